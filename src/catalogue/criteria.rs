@@ -1,0 +1,259 @@
+//! Criteria and preferences as data: `criteria.toml` to types.
+
+use crate::evidence::Place;
+use crate::fault::{Code, Fault, Faults};
+use crate::load::Keys;
+use crate::quantity::TemperatureDifference;
+
+use super::words;
+
+/// To what a criterion applies; an empty list asks for nothing.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Applies {
+    /// Kinds of equipment.
+    pub equipment: Vec<String>,
+    /// Functions of the tape.
+    pub function: Vec<String>,
+    /// Stages of an exposure.
+    pub stage: Vec<String>,
+    /// Kinds of medium of an exposure.
+    pub medium: Vec<String>,
+    /// What is wanted of the medium.
+    pub wanted: Vec<String>,
+    /// Atmospheres in service.
+    pub atmosphere: Vec<String>,
+    /// `life` or `until-cure`.
+    pub needed: Vec<String>,
+    /// Kinds of voltage.
+    pub voltage: Vec<String>,
+    /// `class` or `duty`.
+    pub life_basis: Vec<String>,
+    /// Families of the backing.
+    pub backing_family: Vec<String>,
+    /// Families of the adhesive.
+    pub adhesive_family: Vec<String>,
+    /// What the enquiry must state.
+    pub needs: Vec<String>,
+}
+
+/// The two limits, in the measure's unit; none for a yes-or-no criterion.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Limits {
+    /// Inside it: suitable.
+    pub limit: f64,
+    /// Beyond it: unproven or unsuitable.
+    pub outer: f64,
+}
+
+/// Other limits for some applications.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Override {
+    /// Kinds of equipment; empty: any.
+    pub equipment: Vec<String>,
+    /// Functions; empty: any.
+    pub function: Vec<String>,
+    /// The limits there.
+    pub limits: Limits,
+}
+
+/// The test that settles an open finding.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Settlement {
+    /// The standard.
+    pub standard: String,
+    /// What is done.
+    pub test: String,
+    /// How many specimens.
+    pub specimens: u32,
+    /// How long it takes.
+    pub duration: String,
+}
+
+impl Settlement {
+    /// In one line, for tables.
+    #[must_use]
+    pub fn line(&self) -> String {
+        if self.test.is_empty() {
+            return String::new();
+        }
+        let count = if self.specimens == 0 { String::new() } else { format!(", {} specimens", self.specimens) };
+        let time = if self.duration.is_empty() { String::new() } else { format!(", {}", self.duration) };
+        format!("{} ({}){count}{time}", self.test, self.standard)
+    }
+}
+
+/// A measure, what it applies to, its limits and where they come from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Criterion {
+    /// Its key.
+    pub id: String,
+    /// What people call it.
+    pub title: String,
+    /// The measure it judges.
+    pub measure: String,
+    /// To what it applies.
+    pub applies: Applies,
+    /// What a wrong answer endangers.
+    pub hazard: &'static str,
+    /// How the margin is taken.
+    pub scale: &'static str,
+    /// True where a higher value is better.
+    pub higher_is_better: bool,
+    /// The limits, unless yes-no.
+    pub limits: Option<Limits>,
+    /// Other limits for some applications, the first that fits.
+    pub overrides: Vec<Override>,
+    /// What is printed with a conditional verdict.
+    pub condition: String,
+    /// The test that settles it.
+    pub settled_by: Settlement,
+    /// Where the limits come from.
+    pub basis: String,
+    /// A key of the bibliography.
+    pub source: String,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// The traits that a function prefers, most wanted first.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Preference {
+    /// The function.
+    pub function: &'static str,
+    /// The traits.
+    pub traits: Vec<String>,
+    /// Why.
+    pub why: String,
+}
+
+/// Reads `criteria.toml`.
+pub(super) fn read(mut keys: Keys, faults: &mut Faults) -> (Vec<Criterion>, Vec<Preference>) {
+    let criteria = keys.tables("criterion", faults).into_iter().filter_map(|k| criterion(k, faults)).collect();
+    let preferences = keys.tables("preference", faults).into_iter().filter_map(|k| preference(k, faults)).collect();
+    keys.finish(faults);
+    (criteria, preferences)
+}
+
+fn criterion(mut k: Keys, f: &mut Faults) -> Option<Criterion> {
+    for key in ["id", "title", "measure", "hazard", "scale", "basis", "source"] {
+        k.present(key, f);
+    }
+    let place = k.place_of("id");
+    let scale = k.word("scale", words::SCALE, f);
+    let judged = scale.is_some_and(|s| s != "yes-no");
+    if judged {
+        for key in ["better", "limit", "outer_limit", "condition"] {
+            k.present(key, f);
+        }
+    }
+    let higher_is_better = k.word("better", words::BETTER, f) == Some("higher");
+    let limits = limits(&mut k, scale, higher_is_better, f);
+    let overrides = k
+        .tables("override", f)
+        .into_iter()
+        .filter_map(|mut o| {
+            let equipment = words_of(&mut o, "equipment", words::EQUIPMENT, f);
+            let function = words_of(&mut o, "function", words::FUNCTION, f);
+            let limits = self::limits(&mut o, scale, higher_is_better, f);
+            o.finish(f);
+            Some(Override { equipment, function, limits: limits? })
+        })
+        .collect();
+    let criterion = Criterion {
+        id: k.text("id", f).unwrap_or_default(),
+        title: k.text("title", f).unwrap_or_default(),
+        measure: k.text("measure", f).unwrap_or_default(),
+        applies: k.table("applies", f).map(|a| applies(a, f)).unwrap_or_default(),
+        hazard: k.word("hazard", words::HAZARD, f).unwrap_or("none"),
+        scale: scale.unwrap_or("ratio"),
+        higher_is_better,
+        limits,
+        overrides,
+        condition: k.text("condition", f).unwrap_or_default(),
+        settled_by: k.table("settled_by", f).map(|s| settlement(s, f)).unwrap_or_default(),
+        basis: k.text("basis", f).unwrap_or_default(),
+        source: k.text("source", f).unwrap_or_default(),
+        place,
+    };
+    k.finish(f);
+    Some(criterion)
+}
+
+fn limits(k: &mut Keys, scale: Option<&str>, higher: bool, f: &mut Faults) -> Option<Limits> {
+    let (limit, outer) = if scale == Some("difference") {
+        (
+            k.quantity::<TemperatureDifference>("limit", f).map(TemperatureDifference::si),
+            k.quantity::<TemperatureDifference>("outer_limit", f).map(TemperatureDifference::si),
+        )
+    } else {
+        (k.number("limit", f), k.number("outer_limit", f))
+    };
+    let (limit, outer) = (limit?, outer?);
+    if (higher && limit < outer) || (!higher && limit > outer) {
+        f.add(
+            Fault::new(
+                Code::SpreadOrder,
+                format!("limit {limit} and outer_limit {outer}"),
+                "an outer limit beyond the limit",
+                "swap them, or mend `better`",
+            )
+            .at(k.place_of("outer_limit")),
+        );
+    }
+    Some(Limits { limit, outer })
+}
+
+fn applies(mut k: Keys, f: &mut Faults) -> Applies {
+    let applies = Applies {
+        equipment: words_of(&mut k, "equipment", words::EQUIPMENT, f),
+        function: words_of(&mut k, "function", words::FUNCTION, f),
+        stage: words_of(&mut k, "stage", words::STAGE, f),
+        medium: words_of(&mut k, "medium", words::MATERIAL, f),
+        wanted: words_of(&mut k, "wanted", words::WANTED, f),
+        atmosphere: words_of(&mut k, "atmosphere", words::ATMOSPHERE, f),
+        needed: words_of(&mut k, "needed", words::NEEDED, f),
+        voltage: words_of(&mut k, "voltage", words::VOLTAGE, f),
+        life_basis: words_of(&mut k, "life_basis", words::LIFE_BASIS, f),
+        backing_family: k.texts("backing_family", f).into_iter().map(|(text, _)| text).collect(),
+        adhesive_family: k.texts("adhesive_family", f).into_iter().map(|(text, _)| text).collect(),
+        needs: words_of(&mut k, "needs", words::NEEDS, f),
+    };
+    k.finish(f);
+    applies
+}
+
+fn settlement(mut k: Keys, f: &mut Faults) -> Settlement {
+    let settlement = Settlement {
+        standard: k.text("standard", f).unwrap_or_default(),
+        test: k.text("test", f).unwrap_or_default(),
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a small count")]
+        specimens: k.number("specimens", f).map_or(0, |n| n.clamp(0.0, 1e6) as u32),
+        duration: k.text("duration", f).unwrap_or_default(),
+    };
+    k.finish(f);
+    settlement
+}
+
+fn preference(mut k: Keys, f: &mut Faults) -> Option<Preference> {
+    for key in ["function", "traits"] {
+        k.present(key, f);
+    }
+    let function = k.word("function", words::FUNCTION, f);
+    let traits = words_of(&mut k, "traits", words::TRAITS, f);
+    let why = k.text("why", f).unwrap_or_default();
+    k.finish(f);
+    Some(Preference { function: function?, traits, why })
+}
+
+fn words_of(k: &mut Keys, key: &'static str, allowed: &'static [&'static str], f: &mut Faults) -> Vec<String> {
+    k.texts(key, f)
+        .into_iter()
+        .filter_map(|(text, place)| {
+            if allowed.contains(&text.as_str()) {
+                return Some(text);
+            }
+            f.add(Fault::unknown_word(Code::WordUnknown, &text, "one of the known words", allowed.iter().copied()).at(place));
+            None
+        })
+        .collect()
+}

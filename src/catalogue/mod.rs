@@ -1,0 +1,236 @@
+//! The catalogue: raw cells become tapes, materials, facts, pairs and criteria.
+//!
+//! Every number is a [`Fact`] in one side table, whether it stood in a cell of `tapes.csv`, in a
+//! row of `facts.csv` or in a row of `pairs.csv`; everything else refers to it by [`FactId`].
+
+mod build;
+mod criteria;
+mod lookup;
+mod property;
+pub mod words;
+
+use std::collections::{BTreeMap, HashMap};
+
+pub use criteria::{Applies, Criterion, Limits, Override, Preference, Settlement};
+pub use lookup::{Found, PairQuery};
+pub use build::is_medium;
+pub use property::{Course, On, Property, Side, Spec};
+
+use crate::evidence::{Basis, FactId, Place, Spread};
+
+/// Whom a fact describes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Subject {
+    /// A material, by its index.
+    Material(usize),
+    /// A tape, by its index.
+    Tape(usize),
+}
+
+/// A backing, an adhesive or a medium.
+#[derive(Clone, Debug)]
+pub struct Material {
+    /// Its key.
+    pub id: String,
+    /// backing, adhesive, liquid, resin, solvent or gas.
+    pub kind: &'static str,
+    /// Its chemical family.
+    pub family: String,
+    /// What people call it.
+    pub name: String,
+    /// The material it becomes on curing.
+    pub cures_to: Option<usize>,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// One number with its spread, standing and place.
+#[derive(Clone, Debug)]
+pub struct Fact {
+    /// Whom it describes.
+    pub subject: Subject,
+    /// Of which property.
+    pub property: Property,
+    /// In which medium, for a pair.
+    pub medium: Option<usize>,
+    /// True where the medium is what changes.
+    pub on_medium: bool,
+    /// The value in SI.
+    pub spread: Spread,
+    /// The value as written.
+    pub written: String,
+    /// At which temperature, in K.
+    pub temperature: Option<f64>,
+    /// Under which further condition.
+    pub condition: String,
+    /// After how long, in s (pairs).
+    pub duration: Option<f64>,
+    /// At which polymer volume fraction (pairs).
+    pub polymer_fraction: Option<f64>,
+    /// At which relative humidity, as a fraction (pairs).
+    pub humidity: Option<f64>,
+    /// In which atmosphere (pairs).
+    pub atmosphere: String,
+    /// Its standing.
+    pub basis: Basis,
+    /// A key of the bibliography.
+    pub source: String,
+    /// A remark.
+    pub note: String,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// A tape of the catalogue. Its numbers are facts; its texts are here.
+#[derive(Clone, Debug)]
+pub struct Tape {
+    /// Its key.
+    pub id: String,
+    /// Its name.
+    pub name: String,
+    /// False if discontinued.
+    pub active: bool,
+    /// The revision of its sheet.
+    pub revision: String,
+    /// Its backing.
+    pub backing: usize,
+    /// Its adhesive as applied.
+    pub adhesive: usize,
+    /// True if the adhesive sets on heating.
+    pub thermosetting: bool,
+    /// One or two coated sides.
+    pub coated_sides: u8,
+    /// The insulation systems that list it.
+    pub systems: Vec<String>,
+    /// Text cells, by column.
+    pub texts: BTreeMap<&'static str, (String, Place)>,
+    /// Its standing in the data.
+    pub basis: Basis,
+    /// The source of its sheet.
+    pub source: String,
+    /// Where its row stands.
+    pub place: Place,
+}
+
+impl Tape {
+    /// A text cell, empty if blank.
+    #[must_use]
+    pub fn text(&self, column: &str) -> &str {
+        self.texts.get(column).map_or("", |(text, _)| text.as_str())
+    }
+}
+
+/// What the data folder says about itself.
+#[derive(Clone, Debug, Default)]
+pub struct About {
+    /// The version of the data.
+    pub version: String,
+    /// The day it was issued.
+    pub date: String,
+    /// Whose it is.
+    pub owner: String,
+    /// True if the catalogue is invented, which every page then says.
+    pub invented: bool,
+    /// The scenario of invented data.
+    pub scenario: String,
+}
+
+/// A caution and what brings it up.
+#[derive(Clone, Debug)]
+pub struct Caution {
+    /// Its key.
+    pub id: String,
+    /// The word of the situation it belongs to.
+    pub trigger: String,
+    /// The hazard, as a heading.
+    pub hazard: String,
+    /// What to do.
+    pub text: String,
+}
+
+/// Pointers to the rules of a region.
+#[derive(Clone, Debug, Default)]
+pub struct Region {
+    /// Its key.
+    pub id: String,
+    /// Its name.
+    pub name: String,
+    /// Topic and text.
+    pub pointers: Vec<(String, String)>,
+}
+
+/// Everything the data folder holds but the enquiries.
+#[derive(Clone, Debug, Default)]
+pub struct Catalogue {
+    /// What the folder says about itself.
+    pub about: About,
+    /// Tapes, by id.
+    pub tapes: Vec<Tape>,
+    /// Materials, by id.
+    pub materials: Vec<Material>,
+    /// Every number.
+    pub facts: Vec<Fact>,
+    /// Criteria, in the order of the file.
+    pub criteria: Vec<Criterion>,
+    /// Preferences, by function.
+    pub preferences: Vec<Preference>,
+    /// Cautions.
+    pub cautions: Vec<Caution>,
+    /// What the jurisdictions file says for every region.
+    pub common_pointers: Vec<String>,
+    /// Regions.
+    pub regions: Vec<Region>,
+    /// The bibliography, by key.
+    pub sources: BTreeMap<String, serde_json::Value>,
+    /// Tapes that have rows of their own in facts.csv or pairs.csv.
+    overriding: Vec<bool>,
+    by_subject: HashMap<(Subject, Property), Vec<FactId>>,
+    by_pair: HashMap<(Subject, usize, Property), Vec<FactId>>,
+}
+
+impl Catalogue {
+    /// A fact by its id.
+    #[must_use]
+    pub fn fact(&self, id: FactId) -> &Fact {
+        &self.facts[id.0 as usize]
+    }
+
+    /// The index of a material.
+    #[must_use]
+    pub fn material(&self, id: &str) -> Option<usize> {
+        self.materials.binary_search_by(|m| m.id.as_str().cmp(id)).ok()
+    }
+
+    /// The index of a tape.
+    #[must_use]
+    pub fn tape(&self, id: &str) -> Option<usize> {
+        self.tapes.binary_search_by(|t| t.id.as_str().cmp(id)).ok()
+    }
+
+    /// The key of a subject.
+    #[must_use]
+    pub fn subject_id(&self, subject: Subject) -> &str {
+        match subject {
+            Subject::Material(index) => &self.materials[index].id,
+            Subject::Tape(index) => &self.tapes[index].id,
+        }
+    }
+
+    /// A tape's sheet value and its fact.
+    #[must_use]
+    pub fn sheet(&self, tape: usize, property: Property) -> Option<Found> {
+        self.find(Subject::Tape(tape), property, None)
+    }
+
+    /// The construction in a few words: "polyester film, crosslinked acrylic".
+    #[must_use]
+    pub fn construction(&self, tape: usize) -> String {
+        let short = |index: usize| {
+            let name = &self.materials[index].name;
+            name.split(" (").next().unwrap_or(name).split(',').next().unwrap_or(name).to_owned()
+        };
+        let tape = &self.tapes[tape];
+        let set = if tape.thermosetting { ", thermosetting" } else { "" };
+        format!("{}, {}{set}", short(tape.backing), short(tape.adhesive))
+    }
+}

@@ -1,0 +1,267 @@
+//! Faults: what is wrong with an input, where, and what to do about it.
+//!
+//! A fault is never a verdict. A stage that reads input gathers every fault it can find in
+//! [`Faults`] and only then gives up, so that a person mends a file once.
+
+use std::fmt;
+
+use serde::Serialize;
+use serde::ser::{SerializeStruct, Serializer};
+
+use crate::evidence::Place;
+
+macro_rules! codes {
+    ($($name:ident = $text:literal, $what:literal;)+) => {
+        /// The closed set of fault codes; the printed form is kebab-case.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Code {
+            $(#[doc = $what] $name,)+
+        }
+
+        impl Code {
+            /// Every code there is.
+            pub const ALL: &'static [Code] = &[$(Code::$name,)+];
+
+            /// The code as it is printed.
+            #[must_use]
+            pub const fn text(self) -> &'static str {
+                match self { $(Code::$name => $text,)+ }
+            }
+
+            /// What the code means, in one line.
+            #[must_use]
+            pub const fn meaning(self) -> &'static str {
+                match self { $(Code::$name => $what,)+ }
+            }
+        }
+    };
+}
+
+codes! {
+    FileMissing = "file-missing", "a file or folder that is needed is not there";
+    FileUnreadable = "file-unreadable", "a file is there but cannot be read as text";
+    TomlSyntax = "toml-syntax", "a TOML file does not parse";
+    YamlSyntax = "yaml-syntax", "a YAML file does not parse";
+    CsvSyntax = "csv-syntax", "a CSV file does not parse";
+    RowRagged = "row-ragged", "a row has more or fewer cells than the head";
+    ColumnUnknown = "column-unknown", "a column that nothing reads";
+    ColumnMissing = "column-missing", "a column that is needed is not in the head";
+    ColumnDuplicate = "column-duplicate", "a column head stands twice";
+    KeyUnknown = "key-unknown", "a key that nothing reads";
+    KeyMissing = "key-missing", "a key or cell that is needed is absent or empty";
+    KeyDuplicate = "key-duplicate", "an identifier stands twice";
+    ValueType = "value-type", "a value of the wrong type, such as a text where a number is needed";
+    NumberUnreadable = "number-unreadable", "a number that cannot be read";
+    UnitMissing = "unit-missing", "a physical value without its unit";
+    UnitUnknown = "unit-unknown", "a unit that is not known";
+    UnitKind = "unit-kind", "a unit of the wrong kind, such as a force where a length is needed";
+    ValueImpossible = "value-impossible", "a value that cannot exist, such as a negative thickness";
+    WordUnknown = "word-unknown", "a word that is not one of the allowed ones";
+    ReferenceUnknown = "reference-unknown", "a name that points to nothing";
+    SourceUnknown = "source-unknown", "a source that is not in sources.yml";
+    SpreadOrder = "spread-order", "low, value and high are not in order";
+    FactTie = "fact-tie", "two rows claim the same fact with the same standing";
+    BasisRefused = "basis-refused", "a basis that is not allowed where it stands";
+    RowUnread = "row-unread", "a row that nothing could ever read";
+    SharesSum = "shares-sum", "shares that do not add up to one";
+    FormatUnknown = "format-unknown", "a file format or version that this program does not read";
+    ArgumentUnknown = "argument-unknown", "an argument that the computation does not take";
+    ArgumentMissing = "argument-missing", "an argument that the computation needs";
+    ArgumentRepeated = "argument-repeated", "an argument given twice";
+    InputImpossible = "input-impossible", "input for which the computation has no answer";
+    NameUnknown = "name-unknown", "an enquiry, tape, criterion or exposure that is not in the data";
+    TypstMissing = "typst-missing", "the Typst compiler is not there";
+    TypstFailed = "typst-failed", "the Typst compiler refused the document";
+    TemplateFaulty = "template-faulty", "a template does not render";
+    WriteFailed = "write-failed", "a file or folder cannot be written";
+    TerminalRefused = "terminal-refused", "binary output would go to a terminal";
+}
+
+impl fmt::Display for Code {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.text())
+    }
+}
+
+/// One thing that is wrong.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// Which kind of fault.
+    pub code: Code,
+    /// Where, if it has a place.
+    pub place: Option<Place>,
+    /// What was found.
+    pub found: String,
+    /// What was needed.
+    pub needed: String,
+    /// What to do.
+    pub remedy: String,
+}
+
+impl Fault {
+    /// A fault without a place yet; [`Fault::at`] gives it one.
+    pub fn new(
+        code: Code,
+        found: impl Into<String>,
+        needed: impl Into<String>,
+        remedy: impl Into<String>,
+    ) -> Self {
+        Fault { code, place: None, found: found.into(), needed: needed.into(), remedy: remedy.into() }
+    }
+
+    /// The same fault, at a place.
+    #[must_use]
+    pub fn at(mut self, place: Place) -> Self {
+        self.place = Some(place);
+        self
+    }
+
+    /// A word that is not among `allowed`, with the nearest one offered.
+    #[must_use]
+    pub fn unknown_word<'a>(
+        code: Code,
+        found: &str,
+        needed: &str,
+        allowed: impl IntoIterator<Item = &'a str>,
+    ) -> Self {
+        let allowed: Vec<&str> = allowed.into_iter().collect();
+        let near = nearest(found, allowed.iter().copied());
+        let remedy = match (near, allowed.len()) {
+            (Some(near), _) => format!("did you mean `{near}`?"),
+            (None, 0) => "take it out".to_owned(),
+            (None, n) if n <= 14 => format!("write one of: {}", allowed.join(", ")),
+            (None, _) => "check the spelling against the files of the data folder".to_owned(),
+        };
+        Fault::new(code, format!("`{found}`"), needed, remedy)
+    }
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(place) = &self.place {
+            writeln!(f, "{place}")?;
+        }
+        writeln!(f, "  found   {}", self.found)?;
+        writeln!(f, "  needed  {}", self.needed)?;
+        writeln!(f, "  do      {}", self.remedy)?;
+        write!(f, "  ({})", self.code)
+    }
+}
+
+impl Serialize for Fault {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut s = serializer.serialize_struct("Fault", 5)?;
+        s.serialize_field("code", self.code.text())?;
+        s.serialize_field("place", &self.place)?;
+        s.serialize_field("found", &self.found)?;
+        s.serialize_field("needed", &self.needed)?;
+        s.serialize_field("do", &self.remedy)?;
+        s.end()
+    }
+}
+
+/// Every fault found so far.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Faults(Vec<Fault>);
+
+impl Faults {
+    /// Adds one.
+    pub fn add(&mut self, fault: Fault) {
+        self.0.push(fault);
+    }
+
+    /// Adds all of another collection.
+    pub fn extend(&mut self, other: Faults) {
+        self.0.extend(other.0);
+    }
+
+    /// Keeps a good value, or notes the fault at a place.
+    pub fn keep<T>(&mut self, result: Result<T, Fault>, place: &Place) -> Option<T> {
+        match result {
+            Ok(value) => Some(value),
+            Err(fault) => {
+                let placed = if fault.place.is_some() { fault } else { fault.at(place.clone()) };
+                self.add(placed);
+                None
+            }
+        }
+    }
+
+    /// True if nothing is wrong.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// How many there are.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.0.len()
+    }
+
+    /// The faults, in the order of files, lines and columns.
+    #[must_use]
+    pub fn sorted(mut self) -> Vec<Fault> {
+        self.0.sort_by(|a, b| (&a.place, a.code).cmp(&(&b.place, b.code)));
+        self.0
+    }
+
+    /// `value` if nothing is wrong, else the faults.
+    ///
+    /// # Errors
+    /// All faults gathered so far.
+    pub fn or<T>(self, value: T) -> Result<T, Faults> {
+        if self.is_empty() { Ok(value) } else { Err(self) }
+    }
+}
+
+impl From<Fault> for Faults {
+    fn from(fault: Fault) -> Self {
+        Faults(vec![fault])
+    }
+}
+
+/// The known name nearest to what was written, if any is near enough to be meant.
+#[must_use]
+pub fn nearest<'a>(written: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let lower = written.to_lowercase();
+    known
+        .into_iter()
+        .map(|name| (strsim::jaro_winkler(&lower, &name.to_lowercase()), name))
+        .filter(|(score, _)| *score >= 0.8)
+        .max_by(|a, b| a.0.total_cmp(&b.0).then_with(|| b.1.cmp(a.1)))
+        .map(|(_, name)| name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fault_reads_as_the_manual_says() {
+        let fault = Fault::new(
+            Code::UnitKind,
+            "`0.18 N/m`, a force per length",
+            "a length",
+            "write a length, such as `0.18 mm`",
+        )
+        .at(Place::cell("tapes.csv", 14, "total_thickness"));
+        insta::assert_snapshot!(fault, @r"
+        tapes.csv line 14, column total_thickness
+          found   `0.18 N/m`, a force per length
+          needed  a length
+          do      write a length, such as `0.18 mm`
+          (unit-kind)
+        ");
+    }
+
+    #[test]
+    fn codes_are_unique_and_kebab_case() {
+        let mut texts: Vec<_> = Code::ALL.iter().map(|c| c.text()).collect();
+        texts.sort_unstable();
+        let count = texts.len();
+        texts.dedup();
+        assert_eq!(count, texts.len());
+        assert!(texts.iter().all(|t| t.chars().all(|c| c.is_ascii_lowercase() || c == '-')));
+    }
+}

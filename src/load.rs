@@ -1,0 +1,591 @@
+//! Files to raw cells, each with the place it came from. Nothing is interpreted here.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use toml::de::{DeTable, DeValue};
+use toml::Spanned;
+
+use crate::evidence::Place;
+use crate::fault::{Code, Fault, Faults};
+use crate::quantity::Typed;
+
+/// The texts of a data folder, by path relative to it.
+#[derive(Clone, Debug, Default)]
+pub struct Folder {
+    /// Where the folder is.
+    pub root: PathBuf,
+    /// Path with forward slashes → text.
+    pub files: BTreeMap<String, String>,
+}
+
+/// The files that every data folder has.
+pub const NEEDED: [&str; 8] = [
+    "about.toml",
+    "sources.yml",
+    "tapes.csv",
+    "materials.csv",
+    "facts.csv",
+    "pairs.csv",
+    "criteria.toml",
+    "cautions.toml",
+];
+
+/// The pointers to local codes; needed like the others.
+pub const JURISDICTIONS: &str = "jurisdictions.toml";
+
+impl Folder {
+    /// Reads every `.toml`, `.csv` and `.yml` file of the folder and of its `enquiries` folder.
+    ///
+    /// # Errors
+    /// A folder or a needed file that is missing, or a file that is not text in UTF-8.
+    pub fn read(root: &Path) -> Result<Folder, Faults> {
+        let mut faults = Faults::default();
+        let mut folder = Folder { root: root.to_owned(), files: BTreeMap::new() };
+        if !root.is_dir() {
+            return Err(Fault::new(
+                Code::FileMissing,
+                format!("no folder `{}`", root.display()),
+                "the data folder",
+                "run from the project folder, or name the data folder with --data",
+            )
+            .into());
+        }
+        for (prefix, path) in [("", root.to_owned()), ("enquiries/", root.join("enquiries"))] {
+            let Ok(entries) = fs::read_dir(&path) else { continue };
+            for entry in entries.flatten() {
+                let name = entry.file_name().to_string_lossy().into_owned();
+                let readable = [".toml", ".csv", ".yml"].iter().any(|end| name.ends_with(end));
+                if readable && entry.path().is_file() {
+                    let relative = format!("{prefix}{name}");
+                    match read_text(&entry.path(), &relative) {
+                        Ok(text) => {
+                            folder.files.insert(relative, text);
+                        }
+                        Err(fault) => faults.add(fault),
+                    }
+                }
+            }
+        }
+        for name in NEEDED.iter().chain([&JURISDICTIONS]) {
+            let noted = folder.files.contains_key(*name) || root.join(name).exists();
+            if !noted {
+                faults.add(
+                    Fault::new(
+                        Code::FileMissing,
+                        format!("no file `{name}` in `{}`", root.display()),
+                        "all files of the data folder",
+                        "restore it, or copy it from a data folder that is whole",
+                    )
+                    .at(Place::file(*name)),
+                );
+            }
+        }
+        faults.or(folder)
+    }
+
+    /// The text of a file; empty if it is not there, which [`Folder::read`] has already reported.
+    #[must_use]
+    pub fn text(&self, name: &str) -> &str {
+        self.files.get(name).map_or("", String::as_str)
+    }
+
+    /// The paths of the enquiries of this folder.
+    pub fn enquiries(&self) -> impl Iterator<Item = &str> {
+        self.files.keys().map(String::as_str).filter(|n| n.starts_with("enquiries/"))
+    }
+}
+
+/// Reads one text file, without a byte order mark.
+///
+/// # Errors
+/// The file is not there or not UTF-8.
+pub fn read_text(path: &Path, name: &str) -> Result<String, Fault> {
+    let place = || Place::file(name);
+    let bytes = fs::read(path).map_err(|error| {
+        let code = if error.kind() == std::io::ErrorKind::NotFound { Code::FileMissing } else { Code::FileUnreadable };
+        Fault::new(code, format!("`{}`: {error}", path.display()), "a file that can be read", "check the path and its permissions")
+            .at(place())
+    })?;
+    match String::from_utf8(bytes) {
+        Ok(text) => Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text)),
+        Err(error) => {
+            let before = &error.as_bytes()[..error.utf8_error().valid_up_to()];
+            let line = 1 + before.iter().filter(|b| **b == b'\n').count();
+            Err(Fault::new(
+                Code::FileUnreadable,
+                "bytes that are not UTF-8 text",
+                "a text file in UTF-8",
+                "save the file as UTF-8",
+            )
+            .at(Place::line(name, u32::try_from(line).unwrap_or(u32::MAX))))
+        }
+    }
+}
+
+/// One cell of a table.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Cell {
+    /// The text, trimmed.
+    pub text: String,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// One row of a table: its line, and its cells by column.
+#[derive(Clone, Debug)]
+pub struct Row {
+    /// Where the row begins.
+    pub place: Place,
+    cells: BTreeMap<&'static str, Cell>,
+}
+
+impl Row {
+    /// The cell of a column, if it is not blank.
+    #[must_use]
+    pub fn get(&self, column: &str) -> Option<&Cell> {
+        self.cells.get(column).filter(|cell| !cell.text.is_empty())
+    }
+
+    /// The text of a column, empty if blank.
+    #[must_use]
+    pub fn text(&self, column: &str) -> &str {
+        self.cells.get(column).map_or("", |cell| cell.text.as_str())
+    }
+
+    /// The place of a column's cell, blank or not.
+    #[must_use]
+    pub fn place(&self, column: &str) -> Place {
+        self.cells.get(column).map_or_else(|| self.place.clone(), |cell| cell.place.clone())
+    }
+
+    /// The cell of a column that may not be blank.
+    pub fn needed(&self, column: &'static str, faults: &mut Faults) -> Option<&Cell> {
+        let cell = self.get(column);
+        if cell.is_none() {
+            faults.add(
+                Fault::new(Code::KeyMissing, "an empty cell", format!("`{column}` in every row"), "fill it in")
+                    .at(self.place(column)),
+            );
+        }
+        cell
+    }
+}
+
+/// Reads a CSV table with the given columns: all of them must be there, others only if their head
+/// starts with `x_`. Ragged rows are reported and left out.
+pub fn table(file: &str, text: &str, columns: &[&'static str], faults: &mut Faults) -> Vec<Row> {
+    let name: Arc<str> = file.into();
+    let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes());
+    let lines = Lines::of(text);
+    let mut head: Option<Vec<Option<&'static str>>> = None;
+    let mut rows = Vec::new();
+    let mut record = csv::StringRecord::new();
+    loop {
+        match reader.read_record(&mut record) {
+            Ok(true) => {}
+            Ok(false) => break,
+            Err(error) => {
+                let line = error.position().map_or(1, csv::Position::line);
+                faults.add(
+                    Fault::new(Code::CsvSyntax, error.to_string(), "a CSV table", "mend the quotes of this row")
+                        .at(Place::line(name.clone(), u32::try_from(line).unwrap_or(u32::MAX))),
+                );
+                break;
+            }
+        }
+        let offset = record.position().map_or(0, |p| usize::try_from(p.byte()).unwrap_or(usize::MAX));
+        let mut line = lines.after_blank(text, offset);
+        let Some(head) = &head else {
+            head = Some(read_head(&name, line, &record, columns, faults));
+            continue;
+        };
+        let place = Place::line(name.clone(), line);
+        if record.len() != head.len() {
+            faults.add(
+                Fault::new(
+                    Code::RowRagged,
+                    format!("{} cells", record.len()),
+                    format!("{} cells, as in the head", head.len()),
+                    "add or take out commas; put a text that contains a comma in double quotes",
+                )
+                .at(place),
+            );
+            continue;
+        }
+        let mut cells = BTreeMap::new();
+        for (column, value) in head.iter().zip(&record) {
+            if let Some(column) = column {
+                let cell = Cell { text: value.trim().to_owned(), place: Place::cell(name.clone(), line, *column) };
+                cells.insert(*column, cell);
+            }
+            line += u32::try_from(value.matches('\n').count()).unwrap_or(0);
+        }
+        rows.push(Row { place, cells });
+    }
+    if head.is_none() {
+        faults.add(
+            Fault::new(Code::ColumnMissing, "an empty file", "a head with the column names", format!("start with `{}`", columns.join(",")))
+                .at(Place::file(name)),
+        );
+    }
+    rows
+}
+
+fn read_head(
+    name: &Arc<str>,
+    line: u32,
+    record: &csv::StringRecord,
+    columns: &[&'static str],
+    faults: &mut Faults,
+) -> Vec<Option<&'static str>> {
+    let mut seen = BTreeSet::new();
+    let mut head = Vec::with_capacity(record.len());
+    for title in record {
+        let title = title.trim();
+        let place = || Place::cell(name.clone(), line, title);
+        let known = columns.iter().find(|c| **c == title).copied();
+        if !seen.insert(title.to_owned()) {
+            faults.add(
+                Fault::new(Code::ColumnDuplicate, format!("a second `{title}`"), "each column once", "take one out").at(place()),
+            );
+            head.push(None);
+            continue;
+        }
+        if known.is_none() && !title.starts_with("x_") {
+            let mut fault = Fault::unknown_word(Code::ColumnUnknown, title, "a column that is read", columns.iter().copied());
+            fault.remedy += "; a column of your own starts with `x_`";
+            faults.add(fault.at(place()));
+        }
+        head.push(known);
+    }
+    for column in columns {
+        if !seen.contains(*column) {
+            faults.add(
+                Fault::new(Code::ColumnMissing, "a head without it", format!("the column `{column}`"), "add the column; its cells may be blank")
+                    .at(Place::cell(name.clone(), line, *column)),
+            );
+        }
+    }
+    head
+}
+
+/// Line numbers by byte offset.
+struct Lines(Vec<usize>);
+
+impl Lines {
+    fn of(text: &str) -> Lines {
+        Lines(text.bytes().enumerate().filter(|(_, b)| *b == b'\n').map(|(at, _)| at).collect())
+    }
+
+    /// The line, from 1, of a byte offset.
+    fn at(&self, offset: usize) -> u32 {
+        u32::try_from(self.0.partition_point(|end| *end < offset) + 1).unwrap_or(u32::MAX)
+    }
+
+    /// The line of the first byte at or after `offset` that does not end a blank line.
+    fn after_blank(&self, text: &str, offset: usize) -> u32 {
+        let blank = text.as_bytes().get(offset..).map_or(0, |rest| {
+            rest.iter().take_while(|b| matches!(b, b'\r' | b'\n')).count()
+        });
+        self.at(offset + blank)
+    }
+}
+
+/// A value of a TOML file with its place; the place's column is the dotted key.
+#[derive(Clone, Debug)]
+pub struct Item {
+    /// Where it stands.
+    pub place: Place,
+    /// What it is.
+    pub node: Node,
+}
+
+/// What a TOML value is.
+#[derive(Clone, Debug)]
+pub enum Node {
+    /// A text.
+    Text(String),
+    /// An integer or a float.
+    Number(f64),
+    /// True or false.
+    Flag(bool),
+    /// A date or time, as written.
+    Date(String),
+    /// A list.
+    List(Vec<Item>),
+    /// A table, in the order of the file.
+    Table(Vec<(String, Item)>),
+}
+
+impl Node {
+    fn what(&self) -> &'static str {
+        match self {
+            Node::Text(_) => "a text",
+            Node::Number(_) => "a number",
+            Node::Flag(_) => "true or false",
+            Node::Date(_) => "a date",
+            Node::List(_) => "a list",
+            Node::Table(_) => "a table",
+        }
+    }
+}
+
+/// Reads a TOML file; every syntax error is reported with its line.
+pub fn toml(file: &str, text: &str, faults: &mut Faults) -> Keys {
+    let name: Arc<str> = file.into();
+    let lines = Lines::of(text);
+    let (table, errors) = DeTable::parse_recoverable(text);
+    for error in errors {
+        let line = error.span().map_or(1, |span| lines.at(span.start));
+        faults.add(
+            Fault::new(Code::TomlSyntax, error.message().to_owned(), "a TOML file", "mend the line; texts stand in double quotes, one key a line")
+                .at(Place::line(name.clone(), line)),
+        );
+    }
+    let node = table_node(&name, &lines, "", table.get_ref());
+    Keys::new(Item { place: Place::file(name), node })
+}
+
+fn table_node(file: &Arc<str>, lines: &Lines, path: &str, table: &DeTable<'_>) -> Node {
+    let entry = |(key, value): (&Spanned<std::borrow::Cow<'_, str>>, &Spanned<DeValue<'_>>)| {
+        let name = key.get_ref().to_string();
+        let path = if path.is_empty() { name.clone() } else { format!("{path}.{name}") };
+        let place = Place::cell(file.clone(), lines.at(key.span().start), path.as_str());
+        (name, Item { node: node(file, lines, &path, value.get_ref()), place })
+    };
+    Node::Table(table.iter().map(entry).collect())
+}
+
+fn node(file: &Arc<str>, lines: &Lines, path: &str, value: &DeValue<'_>) -> Node {
+    match value {
+        DeValue::String(text) => Node::Text(text.to_string()),
+        DeValue::Integer(number) => Node::Number(number.as_str().parse().unwrap_or(f64::NAN)),
+        DeValue::Float(number) => Node::Number(number.as_str().parse().unwrap_or(f64::NAN)),
+        DeValue::Boolean(flag) => Node::Flag(*flag),
+        DeValue::Datetime(date) => Node::Date(date.to_string()),
+        DeValue::Array(list) => Node::List(
+            list.iter()
+                .enumerate()
+                .map(|(index, item)| {
+                    let path = format!("{path}[{}]", index + 1);
+                    let place = Place::cell(file.clone(), lines.at(item.span().start), path.as_str());
+                    Item { node: node(file, lines, &path, item.get_ref()), place }
+                })
+                .collect(),
+        ),
+        DeValue::Table(table) => table_node(file, lines, path, table),
+    }
+}
+
+/// A table of a TOML file, read key by key; [`Keys::finish`] reports the keys nobody asked for.
+#[derive(Clone, Debug)]
+pub struct Keys {
+    item: Item,
+    asked: BTreeSet<&'static str>,
+}
+
+impl Keys {
+    fn new(item: Item) -> Keys {
+        Keys { item, asked: BTreeSet::new() }
+    }
+
+    /// Where the table stands.
+    #[must_use]
+    pub fn place(&self) -> &Place {
+        &self.item.place
+    }
+
+    /// Where a key stands, or would.
+    #[must_use]
+    pub fn place_of(&self, key: &str) -> Place {
+        if let Some((_, item)) = self.entries().iter().find(|(name, _)| name == key) {
+            return item.place.clone();
+        }
+        let here = &self.item.place;
+        let path = if here.column.is_empty() { key.to_owned() } else { format!("{}.{key}", here.column) };
+        Place::cell(here.file.clone(), here.line.max(1), path)
+    }
+
+    fn entries(&self) -> &[(String, Item)] {
+        match &self.item.node {
+            Node::Table(entries) => entries,
+            _ => &[],
+        }
+    }
+
+    /// A key's value as it is.
+    pub fn get(&mut self, key: &'static str) -> Option<&Item> {
+        self.asked.insert(key);
+        self.entries().iter().find(|(name, _)| name == key).map(|(_, item)| item)
+    }
+
+    /// A key that may not be absent.
+    pub fn present(&mut self, key: &'static str, faults: &mut Faults) -> bool {
+        let there = self.get(key).is_some();
+        if !there {
+            faults.add(
+                Fault::new(Code::KeyMissing, "nothing", format!("the key `{key}`"), "add the key").at(self.place_of(key)),
+            );
+        }
+        there
+    }
+
+    fn typed<T>(&mut self, key: &'static str, wanted: &str, faults: &mut Faults, read: impl Fn(&Node) -> Option<T>) -> Option<T> {
+        let item = self.get(key)?;
+        let value = read(&item.node);
+        if value.is_none() {
+            let fault = Fault::new(Code::ValueType, item.node.what(), wanted, format!("write {wanted} for `{key}`"));
+            faults.add(fault.at(item.place.clone()));
+        }
+        value
+    }
+
+    /// A text.
+    pub fn text(&mut self, key: &'static str, faults: &mut Faults) -> Option<String> {
+        self.typed(key, "a text in double quotes", faults, |node| match node {
+            Node::Text(text) => Some(text.clone()),
+            _ => None,
+        })
+    }
+
+    /// True or false.
+    pub fn flag(&mut self, key: &'static str, faults: &mut Faults) -> Option<bool> {
+        self.typed(key, "true or false", faults, |node| match node {
+            Node::Flag(flag) => Some(*flag),
+            _ => None,
+        })
+    }
+
+    /// A plain number.
+    pub fn number(&mut self, key: &'static str, faults: &mut Faults) -> Option<f64> {
+        self.typed(key, "a plain number", faults, |node| match node {
+            Node::Number(number) if number.is_finite() => Some(*number),
+            _ => None,
+        })
+    }
+
+    /// A date, such as `2026-11-20`.
+    pub fn date(&mut self, key: &'static str, faults: &mut Faults) -> Option<String> {
+        self.typed(key, "a date such as 2026-11-20, without quotes", faults, |node| match node {
+            Node::Date(date) if date.len() == 10 => Some(date.clone()),
+            _ => None,
+        })
+    }
+
+    /// A quantity, as a text with its unit or, where the kind allows it, a plain number.
+    pub fn quantity<Q: Typed>(&mut self, key: &'static str, faults: &mut Faults) -> Option<Q> {
+        let item = self.get(key)?;
+        let read = match &item.node {
+            Node::Text(text) => Q::KIND.read(text),
+            Node::Number(number) => Q::KIND.read(&number.to_string()),
+            other => Err(Fault::new(
+                Code::ValueType,
+                other.what(),
+                Q::KIND.name,
+                format!("write a text such as \"{}\"", Q::KIND.example),
+            )),
+        };
+        let place = item.place.clone();
+        faults.keep(read, &place).map(Q::from_si)
+    }
+
+    /// One of the words of a closed list.
+    pub fn word(&mut self, key: &'static str, allowed: &'static [&'static str], faults: &mut Faults) -> Option<&'static str> {
+        let text = self.text(key, faults)?;
+        let found = allowed.iter().find(|word| **word == text).copied();
+        if found.is_none() {
+            let fault = Fault::unknown_word(Code::WordUnknown, &text, "one of the known words", allowed.iter().copied());
+            faults.add(fault.at(self.place_of(key)));
+        }
+        found
+    }
+
+    /// A list of texts.
+    pub fn texts(&mut self, key: &'static str, faults: &mut Faults) -> Vec<(String, Place)> {
+        let list = self.typed(key, "a list of texts", faults, |node| match node {
+            Node::List(items) => items
+                .iter()
+                .map(|item| match &item.node {
+                    Node::Text(text) => Some((text.clone(), item.place.clone())),
+                    _ => None,
+                })
+                .collect::<Option<Vec<_>>>(),
+            _ => None,
+        });
+        list.unwrap_or_default()
+    }
+
+    /// A table under a key.
+    pub fn table(&mut self, key: &'static str, faults: &mut Faults) -> Option<Keys> {
+        let place = self.get(key)?.place.clone();
+        let node = self.typed(key, "a table", faults, |node| matches!(node, Node::Table(_)).then(|| node.clone()))?;
+        Some(Keys::new(Item { place, node }))
+    }
+
+    /// A list of tables under a key; empty if the key is absent.
+    pub fn tables(&mut self, key: &'static str, faults: &mut Faults) -> Vec<Keys> {
+        let list = self.typed(key, "a list of tables", faults, |node| match node {
+            Node::List(items) if items.iter().all(|item| matches!(item.node, Node::Table(_))) => Some(items.clone()),
+            _ => None,
+        });
+        list.unwrap_or_default().into_iter().map(Keys::new).collect()
+    }
+
+    /// Reports every key that nobody asked for.
+    pub fn finish(self, faults: &mut Faults) {
+        for (name, item) in self.entries() {
+            if !self.asked.contains(name.as_str()) {
+                let fault = Fault::unknown_word(Code::KeyUnknown, name, "a key that is read", self.asked.iter().copied());
+                faults.add(fault.at(item.place.clone()));
+            }
+        }
+    }
+}
+
+/// Reads the keys and entries of a bibliography in Hayagriva YAML.
+pub fn bibliography(file: &str, text: &str, faults: &mut Faults) -> BTreeMap<String, serde_json::Value> {
+    match serde_saphyr::from_str::<BTreeMap<String, serde_json::Value>>(text) {
+        Ok(entries) => entries,
+        Err(error) => {
+            let line = error.location().map_or(1, |location| location.line());
+            faults.add(
+                Fault::new(Code::YamlSyntax, error.to_string().lines().next().unwrap_or_default(), "a bibliography in Hayagriva YAML", "mend the entry: keys once each, two spaces of indent, texts with a colon in quotes")
+                    .at(Place::line(file, u32::try_from(line).unwrap_or(1))),
+            );
+            BTreeMap::new()
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_are_those_an_editor_shows() {
+        let text = "\r\nid,note\r\n\r\n\r\na,\"two\r\nlines\"\r\n\r\nb,x\r\nc\r\n";
+        let mut faults = Faults::default();
+        let rows = table("t.csv", text, &["id", "note"], &mut faults);
+        let lines: Vec<u32> = rows.iter().map(|row| row.place.line).collect();
+        assert_eq!(lines, [5, 8]);
+        insta::assert_snapshot!(faults.sorted()[0], @r"
+        t.csv line 9
+          found   1 cells
+          needed  2 cells, as in the head
+          do      add or take out commas; put a text that contains a comma in double quotes
+          (row-ragged)
+        ");
+    }
+
+    #[test]
+    fn every_toml_error_has_its_line() {
+        let mut faults = Faults::default();
+        let mut keys = toml("a.toml", "x = 1\ny = \nz = \"ok\"\n[t\n", &mut faults);
+        assert_eq!(keys.number("x", &mut faults), Some(1.0));
+        let lines: Vec<u32> = faults.sorted().iter().filter_map(|f| f.place.as_ref().map(|p| p.line)).collect();
+        assert_eq!(lines, [2, 4]);
+    }
+}
