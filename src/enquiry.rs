@@ -225,10 +225,17 @@ fn read(mut k: Keys, file: &str, catalogue: &Catalogue, f: &mut Faults) -> Optio
     for key in ["schema", "enquiry", "application", "duty", "exposure"] {
         k.present(key, f);
     }
-    if let Some(schema) = k.text("schema", f) && schema != SCHEMA {
+    if let Some(schema) = k.text("schema", f)
+        && schema != SCHEMA
+    {
         f.add(
-            Fault::new(Code::FormatUnknown, format!("`{schema}`"), format!("`{SCHEMA}`"), "write the schema this program reads")
-                .at(k.place_of("schema")),
+            Fault::new(
+                Code::FormatUnknown,
+                format!("`{schema}`"),
+                format!("`{SCHEMA}`"),
+                "write the schema this program reads",
+            )
+            .at(k.place_of("schema")),
         );
     }
     let mut places = BTreeMap::new();
@@ -242,7 +249,15 @@ fn read(mut k: Keys, file: &str, catalogue: &Catalogue, f: &mut Faults) -> Optio
         let place = x.place().clone();
         let Some(exposure) = exposure(x, catalogue, f, &mut places) else { continue };
         if exposures.iter().any(|e| e.name == exposure.name) {
-            f.add(Fault::new(Code::KeyDuplicate, format!("a second exposure `{}`", exposure.name), "each name once", "rename one").at(place));
+            f.add(
+                Fault::new(
+                    Code::KeyDuplicate,
+                    format!("a second exposure `{}`", exposure.name),
+                    "each name once",
+                    "rename one",
+                )
+                .at(place),
+            );
         }
         exposures.push(exposure);
     }
@@ -255,15 +270,21 @@ fn read(mut k: Keys, file: &str, catalogue: &Catalogue, f: &mut Faults) -> Optio
     let jurisdiction = h.text("jurisdiction", f).unwrap_or_default();
     if !jurisdiction.is_empty() && !catalogue.regions.iter().any(|r| r.id == jurisdiction) {
         let regions = catalogue.regions.iter().map(|r| r.id.as_str());
-        let fault = Fault::unknown_word(Code::ReferenceUnknown, &jurisdiction, "a region of jurisdictions.toml", regions);
+        let fault =
+            Fault::unknown_word(Code::ReferenceUnknown, &jurisdiction, "a region of jurisdictions.toml", regions);
         f.add(fault.at(h.place_of("jurisdiction")));
     }
     let number = h.text("number", f).unwrap_or_default();
     let safe = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_' || c == '.';
     if !number.is_empty() && (number.starts_with('.') || !number.chars().all(safe)) {
         f.add(
-            Fault::new(Code::ValueImpossible, format!("`{number}`"), "a number of letters, digits, `-`, `_` and `.`", "write a number such as `Q-0412`; it names files")
-                .at(h.place_of("number")),
+            Fault::new(
+                Code::ValueImpossible,
+                format!("`{number}`"),
+                "a number of letters, digits, `-`, `_` and `.`",
+                "write a number such as `Q-0412`; it names files",
+            )
+            .at(h.place_of("number")),
         );
     }
     let enquiry = Enquiry {
@@ -311,7 +332,12 @@ fn application(mut k: Keys, f: &mut Faults, places: &mut Places) -> Option<Appli
     if application.recognition == Some("system") {
         k.present("system", f);
     }
-    note(&k, "application", &["equipment", "function", "needed", "atmosphere", "coldest", "colour", "recognition", "system"], places);
+    note(
+        &k,
+        "application",
+        &["equipment", "function", "needed", "atmosphere", "coldest", "colour", "recognition", "system"],
+        places,
+    );
     k.finish(f);
     Some(application)
 }
@@ -330,8 +356,13 @@ fn duty(mut k: Keys, f: &mut Faults, places: &mut Places) -> Option<Duty> {
         let whole = (90.0..=400.0).contains(&class) && libm::trunc(class).total_cmp(&class).is_eq();
         if !whole {
             f.add(
-                Fault::new(Code::ValueImpossible, format!("`{class}`"), "a thermal class of IEC 60085, such as 155", "write the class as a whole number")
-                    .at(k.place_of("thermal_class")),
+                Fault::new(
+                    Code::ValueImpossible,
+                    format!("`{class}`"),
+                    "a thermal class of IEC 60085, such as 155",
+                    "write the class as a whole number",
+                )
+                .at(k.place_of("thermal_class")),
             );
         }
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number from 90 to 400")]
@@ -353,8 +384,13 @@ fn duty(mut k: Keys, f: &mut Faults, places: &mut Places) -> Option<Duty> {
     let sum: f64 = load_profile.iter().map(|step| step.share).sum();
     if !load_profile.is_empty() && (sum - 1.0).abs() > 1e-6 {
         f.add(
-            Fault::new(Code::SharesSum, format!("shares that add up to {} %", crate::quantity::significant(sum * 100.0, 5)), "100 %", "mend the shares of the load profile")
-                .at(profile_place),
+            Fault::new(
+                Code::SharesSum,
+                format!("shares that add up to {} %", crate::quantity::significant(sum * 100.0, 5)),
+                "100 %",
+                "mend the shares of the load profile",
+            )
+            .at(profile_place),
         );
     }
     let life = k.quantity::<Time>("life", f).filter(|life| positive(&k, "life", life.si(), f));
@@ -372,17 +408,31 @@ fn stress(mut k: Keys, f: &mut Faults, places: &mut Places) -> Option<Stress> {
         .filter_map(|(text, place)| {
             let Some((thickness, permittivity)) = text.rsplit_once('/') else {
                 f.add(
-                    Fault::new(Code::ValueType, format!("`{text}`"), "a thickness and a permittivity", "write them as `0.05 mm/3.5`").at(place),
+                    Fault::new(
+                        Code::ValueType,
+                        format!("`{text}`"),
+                        "a thickness and a permittivity",
+                        "write them as `0.05 mm/3.5`",
+                    )
+                    .at(place),
                 );
                 return None;
             };
             let thickness = f.keep(Length::KIND.read(thickness), &place).map(Length::from_si);
-            let permittivity = f.keep(Fraction::KIND.read(permittivity).and_then(|e| {
-                if e >= 1.0 {
-                    return Ok(e);
-                }
-                Err(Fault::new(Code::ValueImpossible, format!("a permittivity of {e}"), "a relative permittivity of at least 1", "correct it"))
-            }), &place);
+            let permittivity = f.keep(
+                Fraction::KIND.read(permittivity).and_then(|e| {
+                    if e >= 1.0 {
+                        return Ok(e);
+                    }
+                    Err(Fault::new(
+                        Code::ValueImpossible,
+                        format!("a permittivity of {e}"),
+                        "a relative permittivity of at least 1",
+                        "correct it",
+                    ))
+                }),
+                &place,
+            );
             Some((thickness?, permittivity?))
         })
         .collect();
@@ -402,7 +452,19 @@ fn stress(mut k: Keys, f: &mut Faults, places: &mut Places) -> Option<Stress> {
     note(
         &k,
         "voltage",
-        &["kind", "across", "frequency", "altitude", "wedge", "other_insulation", "dc_link", "overshoot", "rise_time", "switching_frequency", "turn_share"],
+        &[
+            "kind",
+            "across",
+            "frequency",
+            "altitude",
+            "wedge",
+            "other_insulation",
+            "dc_link",
+            "overshoot",
+            "rise_time",
+            "switching_frequency",
+            "turn_share",
+        ],
         places,
     );
     k.finish(f);
@@ -414,7 +476,15 @@ fn winding(mut k: Keys, f: &mut Faults, places: &mut Places) -> Winding {
         if *overlap < 1.0 {
             return true;
         }
-        f.add(Fault::new(Code::ValueImpossible, "an overlap of the whole width", "an overlap below 100 %", "write a share such as `50 %`").at(k.place_of("overlap")));
+        f.add(
+            Fault::new(
+                Code::ValueImpossible,
+                "an overlap of the whole width",
+                "an overlap below 100 %",
+                "write a share such as `50 %`",
+            )
+            .at(k.place_of("overlap")),
+        );
         false
     });
     let winding = Winding {
@@ -435,7 +505,21 @@ fn winding(mut k: Keys, f: &mut Faults, places: &mut Places) -> Winding {
     note(
         &k,
         "winding",
-        &["width", "overlap", "lap_tolerance", "passes", "circumference", "bend_radius", "tension", "surface", "length", "pieces", "waste", "build_limit", "adhesion_needed"],
+        &[
+            "width",
+            "overlap",
+            "lap_tolerance",
+            "passes",
+            "circumference",
+            "bend_radius",
+            "tension",
+            "surface",
+            "length",
+            "pieces",
+            "waste",
+            "build_limit",
+            "adhesion_needed",
+        ],
         places,
     );
     k.finish(f);
@@ -451,7 +535,12 @@ fn exposure(mut k: Keys, catalogue: &Catalogue, f: &mut Faults, places: &mut Pla
         let found = catalogue.material(&text).filter(|m| is_medium(&catalogue.materials[*m]));
         if found.is_none() {
             let media = catalogue.materials.iter().filter(|m| is_medium(m)).map(|m| m.id.as_str());
-            let fault = Fault::unknown_word(Code::ReferenceUnknown, &text, "a liquid, resin, solvent or gas of materials.csv", media);
+            let fault = Fault::unknown_word(
+                Code::ReferenceUnknown,
+                &text,
+                "a liquid, resin, solvent or gas of materials.csv",
+                media,
+            );
             f.add(fault.at(k.place_of("medium")));
         }
         found
@@ -471,7 +560,18 @@ fn exposure(mut k: Keys, catalogue: &Catalogue, f: &mut Faults, places: &mut Pla
         note(
             &k,
             &format!("exposure {name}"),
-            &["medium", "temperature", "duration", "humidity", "pressure", "vacuum", "water_content", "acidity", "wanted", "stage"],
+            &[
+                "medium",
+                "temperature",
+                "duration",
+                "humidity",
+                "pressure",
+                "vacuum",
+                "water_content",
+                "acidity",
+                "wanted",
+                "stage",
+            ],
             places,
         );
     }
@@ -500,8 +600,13 @@ fn share(k: &mut Keys, key: &'static str, f: &mut Faults) -> Option<f64> {
     }
     let percent = crate::quantity::significant(value * 100.0, 5);
     f.add(
-        Fault::new(Code::ValueImpossible, format!("{percent} %"), "a share from 0 to 100 %", "write a fraction such as `0.5` or `50 %`")
-            .at(k.place_of(key)),
+        Fault::new(
+            Code::ValueImpossible,
+            format!("{percent} %"),
+            "a share from 0 to 100 %",
+            "write a fraction such as `0.5` or `50 %`",
+        )
+        .at(k.place_of(key)),
     );
     None
 }
@@ -514,7 +619,10 @@ fn count(k: &mut Keys, key: &'static str, f: &mut Faults) -> Option<u32> {
     let number = k.number(key, f)?;
     let whole = (1.0..=1e9).contains(&number) && libm::trunc(number).total_cmp(&number).is_eq();
     if !whole {
-        f.add(Fault::new(Code::ValueImpossible, format!("`{number}`"), "a whole number of at least 1", "correct it").at(k.place_of(key)));
+        f.add(
+            Fault::new(Code::ValueImpossible, format!("`{number}`"), "a whole number of at least 1", "correct it")
+                .at(k.place_of(key)),
+        );
     }
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number from 1 to 1e9")]
     whole.then_some(number as u32)
@@ -524,7 +632,15 @@ fn positive(k: &Keys, key: &str, value: f64, f: &mut Faults) -> bool {
     if value > 0.0 {
         return true;
     }
-    f.add(Fault::new(Code::ValueImpossible, "zero", "a value above zero", "correct it, or take the key out if it is not known").at(k.place_of(key)));
+    f.add(
+        Fault::new(
+            Code::ValueImpossible,
+            "zero",
+            "a value above zero",
+            "correct it, or take the key out if it is not known",
+        )
+        .at(k.place_of(key)),
+    );
     false
 }
 
@@ -532,6 +648,14 @@ fn not_negative(k: &Keys, key: &str, value: f64, f: &mut Faults) -> bool {
     if value >= 0.0 {
         return true;
     }
-    f.add(Fault::new(Code::ValueImpossible, "a negative absolute pressure", "an absolute pressure", "write it against vacuum, such as `600 kPa`").at(k.place_of(key)));
+    f.add(
+        Fault::new(
+            Code::ValueImpossible,
+            "a negative absolute pressure",
+            "an absolute pressure",
+            "write it against vacuum, such as `600 kPa`",
+        )
+        .at(k.place_of(key)),
+    );
     false
 }

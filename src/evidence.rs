@@ -165,9 +165,7 @@ impl Spread {
         }
         let edge = if z < 0.0 { self.low } else { self.high };
         let raw = match self.shape {
-            Shape::LogNormal => {
-                self.value * libm::exp(libm::fabs(z) / Z95 * libm::log(edge / self.value))
-            }
+            Shape::LogNormal => self.value * libm::exp(libm::fabs(z) / Z95 * libm::log(edge / self.value)),
             Shape::Normal => self.value + libm::fabs(z) / Z95 * (edge - self.value),
         };
         raw.clamp(self.floor, self.ceiling)

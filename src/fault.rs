@@ -100,12 +100,7 @@ pub struct Fault {
 
 impl Fault {
     /// A fault without a place yet; [`Fault::at`] gives it one.
-    pub fn new(
-        code: Code,
-        found: impl Into<String>,
-        needed: impl Into<String>,
-        remedy: impl Into<String>,
-    ) -> Self {
+    pub fn new(code: Code, found: impl Into<String>, needed: impl Into<String>, remedy: impl Into<String>) -> Self {
         Fault { code, place: None, found: found.into(), needed: needed.into(), remedy: remedy.into() }
     }
 
@@ -118,12 +113,7 @@ impl Fault {
 
     /// A word that is not among `allowed`, with the nearest one offered.
     #[must_use]
-    pub fn unknown_word<'a>(
-        code: Code,
-        found: &str,
-        needed: &str,
-        allowed: impl IntoIterator<Item = &'a str>,
-    ) -> Self {
+    pub fn unknown_word<'a>(code: Code, found: &str, needed: &str, allowed: impl IntoIterator<Item = &'a str>) -> Self {
         let allowed: Vec<&str> = allowed.into_iter().collect();
         let near = nearest(found, allowed.iter().copied());
         let remedy = match (near, allowed.len()) {

@@ -1,9 +1,20 @@
-//! Lapwise.
+//! Lapwise works out which electrically insulating pressure-sensitive tapes can be recommended for
+//! a coil, motor or transformer, shows the working, and turns it into a qualification dossier.
+//!
+//! A value flows down this list and never up: a text becomes a quantity with a place, a fact, an
+//! input of a model, a cell, a finding, a standing, a page.
 
-pub mod quantity;
-pub mod evidence;
-pub mod fault;
-pub mod spread;
-pub mod load;
+pub mod calculate;
 pub mod catalogue;
+pub mod cli;
 pub mod enquiry;
+pub mod evidence;
+pub mod expand;
+pub mod fault;
+pub mod judge;
+pub mod load;
+pub mod measure;
+pub mod models;
+pub mod quantity;
+pub mod rank;
+pub mod spread;

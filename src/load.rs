@@ -5,8 +5,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use toml::de::{DeTable, DeValue};
 use toml::Spanned;
+use toml::de::{DeTable, DeValue};
 
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
@@ -106,8 +106,13 @@ pub fn read_text(path: &Path, name: &str) -> Result<String, Fault> {
     let place = || Place::file(name);
     let bytes = fs::read(path).map_err(|error| {
         let code = if error.kind() == std::io::ErrorKind::NotFound { Code::FileMissing } else { Code::FileUnreadable };
-        Fault::new(code, format!("`{}`: {error}", path.display()), "a file that can be read", "check the path and its permissions")
-            .at(place())
+        Fault::new(
+            code,
+            format!("`{}`: {error}", path.display()),
+            "a file that can be read",
+            "check the path and its permissions",
+        )
+        .at(place())
     })?;
     match String::from_utf8(bytes) {
         Ok(text) => Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text)),
@@ -227,8 +232,13 @@ pub fn table(file: &str, text: &str, columns: &[&'static str], faults: &mut Faul
     }
     if head.is_none() {
         faults.add(
-            Fault::new(Code::ColumnMissing, "an empty file", "a head with the column names", format!("start with `{}`", columns.join(",")))
-                .at(Place::file(name)),
+            Fault::new(
+                Code::ColumnMissing,
+                "an empty file",
+                "a head with the column names",
+                format!("start with `{}`", columns.join(",")),
+            )
+            .at(Place::file(name)),
         );
     }
     rows
@@ -249,13 +259,15 @@ fn read_head(
         let known = columns.iter().find(|c| **c == title).copied();
         if !seen.insert(title.to_owned()) {
             faults.add(
-                Fault::new(Code::ColumnDuplicate, format!("a second `{title}`"), "each column once", "take one out").at(place()),
+                Fault::new(Code::ColumnDuplicate, format!("a second `{title}`"), "each column once", "take one out")
+                    .at(place()),
             );
             head.push(None);
             continue;
         }
         if known.is_none() && !title.starts_with("x_") {
-            let mut fault = Fault::unknown_word(Code::ColumnUnknown, title, "a column that is read", columns.iter().copied());
+            let mut fault =
+                Fault::unknown_word(Code::ColumnUnknown, title, "a column that is read", columns.iter().copied());
             fault.remedy += "; a column of your own starts with `x_`";
             faults.add(fault.at(place()));
         }
@@ -264,8 +276,13 @@ fn read_head(
     for column in columns {
         if !seen.contains(*column) {
             faults.add(
-                Fault::new(Code::ColumnMissing, "a head without it", format!("the column `{column}`"), "add the column; its cells may be blank")
-                    .at(Place::cell(name.clone(), line, *column)),
+                Fault::new(
+                    Code::ColumnMissing,
+                    "a head without it",
+                    format!("the column `{column}`"),
+                    "add the column; its cells may be blank",
+                )
+                .at(Place::cell(name.clone(), line, *column)),
             );
         }
     }
@@ -287,9 +304,10 @@ impl Lines {
 
     /// The line of the first byte at or after `offset` that does not end a blank line.
     fn after_blank(&self, text: &str, offset: usize) -> u32 {
-        let blank = text.as_bytes().get(offset..).map_or(0, |rest| {
-            rest.iter().take_while(|b| matches!(b, b'\r' | b'\n')).count()
-        });
+        let blank = text
+            .as_bytes()
+            .get(offset..)
+            .map_or(0, |rest| rest.iter().take_while(|b| matches!(b, b'\r' | b'\n')).count());
         self.at(offset + blank)
     }
 }
@@ -341,8 +359,13 @@ pub fn toml(file: &str, text: &str, faults: &mut Faults) -> Keys {
     for error in errors {
         let line = error.span().map_or(1, |span| lines.at(span.start));
         faults.add(
-            Fault::new(Code::TomlSyntax, error.message().to_owned(), "a TOML file", "mend the line; texts stand in double quotes, one key a line")
-                .at(Place::line(name.clone(), line)),
+            Fault::new(
+                Code::TomlSyntax,
+                error.message().to_owned(),
+                "a TOML file",
+                "mend the line; texts stand in double quotes, one key a line",
+            )
+            .at(Place::line(name.clone(), line)),
         );
     }
     let node = table_node(&name, &lines, "", table.get_ref());
@@ -427,13 +450,20 @@ impl Keys {
         let there = self.get(key).is_some();
         if !there {
             faults.add(
-                Fault::new(Code::KeyMissing, "nothing", format!("the key `{key}`"), "add the key").at(self.place_of(key)),
+                Fault::new(Code::KeyMissing, "nothing", format!("the key `{key}`"), "add the key")
+                    .at(self.place_of(key)),
             );
         }
         there
     }
 
-    fn typed<T>(&mut self, key: &'static str, wanted: &str, faults: &mut Faults, read: impl Fn(&Node) -> Option<T>) -> Option<T> {
+    fn typed<T>(
+        &mut self,
+        key: &'static str,
+        wanted: &str,
+        faults: &mut Faults,
+        read: impl Fn(&Node) -> Option<T>,
+    ) -> Option<T> {
         let item = self.get(key)?;
         let value = read(&item.node);
         if value.is_none() {
@@ -493,11 +523,17 @@ impl Keys {
     }
 
     /// One of the words of a closed list.
-    pub fn word(&mut self, key: &'static str, allowed: &'static [&'static str], faults: &mut Faults) -> Option<&'static str> {
+    pub fn word(
+        &mut self,
+        key: &'static str,
+        allowed: &'static [&'static str],
+        faults: &mut Faults,
+    ) -> Option<&'static str> {
         let text = self.text(key, faults)?;
         let found = allowed.iter().find(|word| **word == text).copied();
         if found.is_none() {
-            let fault = Fault::unknown_word(Code::WordUnknown, &text, "one of the known words", allowed.iter().copied());
+            let fault =
+                Fault::unknown_word(Code::WordUnknown, &text, "one of the known words", allowed.iter().copied());
             faults.add(fault.at(self.place_of(key)));
         }
         found
@@ -538,7 +574,8 @@ impl Keys {
     pub fn finish(self, faults: &mut Faults) {
         for (name, item) in self.entries() {
             if !self.asked.contains(name.as_str()) {
-                let fault = Fault::unknown_word(Code::KeyUnknown, name, "a key that is read", self.asked.iter().copied());
+                let fault =
+                    Fault::unknown_word(Code::KeyUnknown, name, "a key that is read", self.asked.iter().copied());
                 faults.add(fault.at(item.place.clone()));
             }
         }
@@ -552,8 +589,13 @@ pub fn bibliography(file: &str, text: &str, faults: &mut Faults) -> BTreeMap<Str
         Err(error) => {
             let line = error.location().map_or(1, |location| location.line());
             faults.add(
-                Fault::new(Code::YamlSyntax, error.to_string().lines().next().unwrap_or_default(), "a bibliography in Hayagriva YAML", "mend the entry: keys once each, two spaces of indent, texts with a colon in quotes")
-                    .at(Place::line(file, u32::try_from(line).unwrap_or(1))),
+                Fault::new(
+                    Code::YamlSyntax,
+                    error.to_string().lines().next().unwrap_or_default(),
+                    "a bibliography in Hayagriva YAML",
+                    "mend the entry: keys once each, two spaces of indent, texts with a colon in quotes",
+                )
+                .at(Place::line(file, u32::try_from(line).unwrap_or(1))),
             );
             BTreeMap::new()
         }

@@ -39,16 +39,27 @@ fn deviates(dimension: u32) -> &'static [f64] {
 /// function*, 2003, from memory; held against tables in the tests.
 fn deviate(u: f64) -> f64 {
     const A: [f64; 6] = [
-        -3.969_683_028_665_376e1, 2.209_460_984_245_205e2, -2.759_285_104_469_687e2, 1.383_577_518_672_690e2,
-        -3.066_479_806_614_716e1, 2.506_628_277_459_239,
+        -3.969_683_028_665_376e1,
+        2.209_460_984_245_205e2,
+        -2.759_285_104_469_687e2,
+        1.383_577_518_672_690e2,
+        -3.066_479_806_614_716e1,
+        2.506_628_277_459_239,
     ];
     const B: [f64; 5] = [
-        -5.447_609_879_822_406e1, 1.615_858_368_580_409e2, -1.556_989_798_598_866e2, 6.680_131_188_771_972e1,
+        -5.447_609_879_822_406e1,
+        1.615_858_368_580_409e2,
+        -1.556_989_798_598_866e2,
+        6.680_131_188_771_972e1,
         -1.328_068_155_288_572e1,
     ];
     const C: [f64; 6] = [
-        -7.784_894_002_430_293e-3, -3.223_964_580_411_365e-1, -2.400_758_277_161_838, -2.549_732_539_343_734,
-        4.374_664_141_464_968, 2.938_163_982_698_783,
+        -7.784_894_002_430_293e-3,
+        -3.223_964_580_411_365e-1,
+        -2.400_758_277_161_838,
+        -2.549_732_539_343_734,
+        4.374_664_141_464_968,
+        2.938_163_982_698_783,
     ];
     const D: [f64; 4] =
         [7.784_695_709_041_462e-3, 3.224_671_290_700_398e-1, 2.445_134_137_142_996, 3.754_408_661_907_416];
@@ -111,7 +122,12 @@ impl Percentiles {
 ///
 /// Without uncertain inputs the model runs once. With one, and a model that is monotone in it, it
 /// runs at that input's own percentiles. Otherwise it runs at every point of the table.
-pub fn percentiles(inputs: &[Input], points: usize, monotone: bool, mut model: impl FnMut(&[f64]) -> f64) -> Percentiles {
+pub fn percentiles(
+    inputs: &[Input],
+    points: usize,
+    monotone: bool,
+    mut model: impl FnMut(&[f64]) -> f64,
+) -> Percentiles {
     let mut x: Vec<f64> = inputs.iter().map(|input| input.spread.value).collect();
     let mut uncertain = inputs.iter().enumerate().filter(|(_, input)| !input.spread.is_exact());
     let Some((first, only)) = uncertain.next() else {
@@ -156,10 +172,12 @@ pub fn influence(inputs: &[Input], points: usize, model: impl FnMut(&[f64]) -> f
     let results = ranks(&draws(inputs, points, model));
     columns(inputs)
         .into_iter()
-        .map(|z| z.map_or(0.0, |z| {
-            let r = correlation(&ranks(&z[..results.len()]), &results);
-            r * r
-        }))
+        .map(|z| {
+            z.map_or(0.0, |z| {
+                let r = correlation(&ranks(&z[..results.len()]), &results);
+                r * r
+            })
+        })
         .collect()
 }
 

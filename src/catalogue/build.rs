@@ -13,23 +13,91 @@ const MATERIAL_COLUMNS: &[&str] = &["id", "kind", "family", "name", "cures_to"];
 const FACT_COLUMNS: &[&str] =
     &["subject", "property", "value", "low", "high", "temperature", "condition", "basis", "source", "note"];
 const PAIR_COLUMNS: &[&str] = &[
-    "material", "medium", "effect", "property", "value", "low", "high", "temperature", "duration", "polymer_fraction",
-    "humidity", "atmosphere", "basis", "source", "note",
+    "material",
+    "medium",
+    "effect",
+    "property",
+    "value",
+    "low",
+    "high",
+    "temperature",
+    "duration",
+    "polymer_fraction",
+    "humidity",
+    "atmosphere",
+    "basis",
+    "source",
+    "note",
 ];
 const TAPE_COLUMNS: &[&str] = &[
-    "tape", "name", "status", "revision", "backing", "backing_thickness", "adhesive", "adhesive_thickness",
-    "coated_sides", "adhesive_cure", "cure_temperature", "cure_time", "total_thickness", "colour", "breakdown",
-    "breakdown_method", "tensile", "tensile_method", "elongation", "adhesion", "adhesion_surface", "adhesion_angle",
-    "adhesion_dwell", "adhesion_method", "adhesion_to_backing", "shear", "shear_temperature", "shear_method", "unwind",
-    "edge_tear", "puncture", "temperature_index", "halving_interval", "index_basis", "systems", "flame",
-    "electrolytic_corrosion", "halogen", "sulphur", "silicone", "tracking_index", "shrinkage", "shrinkage_temperature",
-    "cold_bend", "outgassing", "open_porosity", "shelf_life", "storage", "roll_length", "minimum_width",
-    "relative_cost", "source", "basis", "note",
+    "tape",
+    "name",
+    "status",
+    "revision",
+    "backing",
+    "backing_thickness",
+    "adhesive",
+    "adhesive_thickness",
+    "coated_sides",
+    "adhesive_cure",
+    "cure_temperature",
+    "cure_time",
+    "total_thickness",
+    "colour",
+    "breakdown",
+    "breakdown_method",
+    "tensile",
+    "tensile_method",
+    "elongation",
+    "adhesion",
+    "adhesion_surface",
+    "adhesion_angle",
+    "adhesion_dwell",
+    "adhesion_method",
+    "adhesion_to_backing",
+    "shear",
+    "shear_temperature",
+    "shear_method",
+    "unwind",
+    "edge_tear",
+    "puncture",
+    "temperature_index",
+    "halving_interval",
+    "index_basis",
+    "systems",
+    "flame",
+    "electrolytic_corrosion",
+    "halogen",
+    "sulphur",
+    "silicone",
+    "tracking_index",
+    "shrinkage",
+    "shrinkage_temperature",
+    "cold_bend",
+    "outgassing",
+    "open_porosity",
+    "shelf_life",
+    "storage",
+    "roll_length",
+    "minimum_width",
+    "relative_cost",
+    "source",
+    "basis",
+    "note",
 ];
 /// Columns of `tapes.csv` that are kept as text.
 const TAPE_TEXTS: &[&str] = &[
-    "colour", "breakdown_method", "tensile_method", "adhesion_surface", "adhesion_method", "shear_method", "index_basis",
-    "flame", "silicone", "storage", "note",
+    "colour",
+    "breakdown_method",
+    "tensile_method",
+    "adhesion_surface",
+    "adhesion_method",
+    "shear_method",
+    "index_basis",
+    "flame",
+    "silicone",
+    "storage",
+    "note",
 ];
 /// The data format this program reads.
 const FORMAT: &str = "lapwise/data/1";
@@ -41,7 +109,8 @@ impl Catalogue {
     /// Every fault found in every file but the enquiries.
     pub fn build(folder: &Folder) -> Result<Catalogue, Faults> {
         let mut faults = Faults::default();
-        let catalogue = Builder { folder, faults: &mut faults, out: Catalogue::default() }.run();
+        let catalogue =
+            Builder { folder, faults: &mut faults, out: Catalogue::default(), faulty: HashSet::new() }.run();
         faults.or(catalogue)
     }
 }
@@ -50,6 +119,8 @@ struct Builder<'a> {
     folder: &'a Folder,
     faults: &'a mut Faults,
     out: Catalogue,
+    /// Keys of rows with faults of their own: what refers to them is not a further fault.
+    faulty: HashSet<String>,
 }
 
 impl Builder<'_> {
@@ -75,10 +146,17 @@ impl Builder<'_> {
         for key in ["format", "version", "date", "owner", "invented"] {
             k.present(key, f);
         }
-        if let Some(format) = k.text("format", f) && format != FORMAT {
+        if let Some(format) = k.text("format", f)
+            && format != FORMAT
+        {
             f.add(
-                Fault::new(Code::FormatUnknown, format!("`{format}`"), format!("`{FORMAT}`"), "use data of this format, or a program that reads the other")
-                    .at(k.place_of("format")),
+                Fault::new(
+                    Code::FormatUnknown,
+                    format!("`{format}`"),
+                    format!("`{FORMAT}`"),
+                    "use data of this format, or a program that reads the other",
+                )
+                .at(k.place_of("format")),
             );
         }
         let about = About {
@@ -150,7 +228,8 @@ impl Builder<'_> {
                 "" | "1" => 1,
                 "2" => 2,
                 other => {
-                    let fault = Fault::new(Code::ValueImpossible, format!("`{other}`"), "1 or 2 coated sides", "write 1 or 2");
+                    let fault =
+                        Fault::new(Code::ValueImpossible, format!("`{other}`"), "1 or 2 coated sides", "write 1 or 2");
                     self.faults.add(fault.at(row.place("coated_sides")));
                     1
                 }
@@ -159,7 +238,8 @@ impl Builder<'_> {
             self.source(&row);
             let index = self.out.tapes.len();
             let mut facts = Vec::new();
-            for property in Property::ALL.iter().filter(|p| TAPE_COLUMNS.contains(&p.name())) {
+            for property in Property::ALL.iter().filter(|p| p.spec().on != On::Pair && TAPE_COLUMNS.contains(&p.name()))
+            {
                 let Some(cell) = row.get(property.name()) else { continue };
                 let text = match cell.text.as_str() {
                     "none" if matches!(property, Property::Halogen | Property::Sulphur) => "0 mg/kg",
@@ -170,6 +250,7 @@ impl Builder<'_> {
                 }
             }
             if self.faults.len() > before {
+                self.faulty.insert(row.text("tape").to_owned());
                 continue;
             }
             let (Some(status), Some(backing), Some(adhesive), Some(basis)) = (status, backing, adhesive, basis) else {
@@ -204,7 +285,12 @@ impl Builder<'_> {
                 adhesive,
                 thermosetting: cure == Some("thermosetting"),
                 coated_sides,
-                systems: row.text("systems").split(';').map(|s| s.trim().to_owned()).filter(|s| !s.is_empty()).collect(),
+                systems: row
+                    .text("systems")
+                    .split(';')
+                    .map(|s| s.trim().to_owned())
+                    .filter(|s| !s.is_empty())
+                    .collect(),
                 texts: TAPE_TEXTS
                     .iter()
                     .filter_map(|c| row.get(c).map(|cell| (*c, (cell.text.clone(), cell.place.clone()))))
@@ -295,7 +381,14 @@ impl Builder<'_> {
         })
     }
 
-    fn spread(&mut self, row: &Row, property: Property, value: f64, low: Option<f64>, high: Option<f64>) -> Option<Spread> {
+    fn spread(
+        &mut self,
+        row: &Row,
+        property: Property,
+        value: f64,
+        low: Option<f64>,
+        high: Option<f64>,
+    ) -> Option<Spread> {
         let spec = property.spec();
         let (low, high) = match (low, high) {
             (None, None) => return Some(Spread::exact(value)),
@@ -304,7 +397,12 @@ impl Builder<'_> {
                 self.faults.add(
                     Fault::new(
                         Code::SpreadOrder,
-                        format!("low `{}`, value `{}`, high `{}`", row.text("low"), row.text("value"), row.text("high")),
+                        format!(
+                            "low `{}`, value `{}`, high `{}`",
+                            row.text("low"),
+                            row.text("value"),
+                            row.text("high")
+                        ),
                         "low ≤ value ≤ high: the 5th percentile, the median, the 95th percentile",
                         "put the three in order",
                     )
@@ -315,8 +413,13 @@ impl Builder<'_> {
             (low, _) => {
                 let column = if low.is_none() { "low" } else { "high" };
                 self.faults.add(
-                    Fault::new(Code::KeyMissing, "one end of a spread", "both `low` and `high`, or neither", "fill in the other end")
-                        .at(row.place(column)),
+                    Fault::new(
+                        Code::KeyMissing,
+                        "one end of a spread",
+                        "both `low` and `high`, or neither",
+                        "fill in the other end",
+                    )
+                    .at(row.place(column)),
                 );
                 return None;
             }
@@ -354,7 +457,12 @@ impl Builder<'_> {
             if (0.0..=1.0).contains(&value) {
                 return Ok(value);
             }
-            Err(Fault::new(Code::ValueImpossible, format!("`{}`", cell.text), bounds_text(0.0, 1.0), "write a fraction such as `0.5` or `50 %`"))
+            Err(Fault::new(
+                Code::ValueImpossible,
+                format!("`{}`", cell.text),
+                bounds_text(0.0, 1.0),
+                "write a fraction such as `0.5` or `50 %`",
+            ))
         });
         self.faults.keep(read, &cell.place)
     }
@@ -366,7 +474,12 @@ impl Builder<'_> {
             let known = Property::ALL.iter().filter(|p| on.contains(&p.spec().on)).map(|p| p.name());
             let mut fault = Fault::unknown_word(Code::WordUnknown, &cell.text, "a property that may stand here", known);
             if Property::of(&cell.text).is_some() {
-                fault = Fault::new(Code::RowUnread, format!("`{}`", cell.text), "a property that is read of this subject", "take the row out, or move it to the file or subject it belongs to");
+                fault = Fault::new(
+                    Code::RowUnread,
+                    format!("`{}`", cell.text),
+                    "a property that is read of this subject",
+                    "take the row out, or move it to the file or subject it belongs to",
+                );
             }
             self.faults.add(fault.at(cell.place.clone()));
         }
@@ -378,7 +491,8 @@ impl Builder<'_> {
         let found = Basis::ALL.into_iter().find(|b| b.text() == cell.text);
         match found {
             None => {
-                let fault = Fault::unknown_word(Code::WordUnknown, &cell.text, "a basis", Basis::ALL.iter().map(|b| b.text()));
+                let fault =
+                    Fault::unknown_word(Code::WordUnknown, &cell.text, "a basis", Basis::ALL.iter().map(|b| b.text()));
                 self.faults.add(fault.at(cell.place.clone()));
             }
             Some(Basis::Invented) if !self.out.about.invented => {
@@ -414,10 +528,15 @@ impl Builder<'_> {
             .material(&cell.text)
             .map(Subject::Material)
             .or_else(|| self.out.tape(&cell.text).map(Subject::Tape));
-        if found.is_none() {
+        if found.is_none() && !self.faulty.contains(&cell.text) {
             let out = &self.out;
             let names = out.materials.iter().map(|m| m.id.as_str()).chain(out.tapes.iter().map(|t| t.id.as_str()));
-            let fault = Fault::unknown_word(Code::ReferenceUnknown, &cell.text, "a material of materials.csv or a tape of tapes.csv", names);
+            let fault = Fault::unknown_word(
+                Code::ReferenceUnknown,
+                &cell.text,
+                "a material of materials.csv or a tape of tapes.csv",
+                names,
+            );
             self.faults.add(fault.at(cell.place.clone()));
         }
         found
@@ -428,7 +547,12 @@ impl Builder<'_> {
         let found = self.out.material(&cell.text).filter(|m| is_medium(&self.out.materials[*m]));
         if found.is_none() {
             let media = self.out.materials.iter().filter(|m| is_medium(m)).map(|m| m.id.as_str());
-            let fault = Fault::unknown_word(Code::ReferenceUnknown, &cell.text, "a liquid, resin, solvent or gas of materials.csv", media);
+            let fault = Fault::unknown_word(
+                Code::ReferenceUnknown,
+                &cell.text,
+                "a liquid, resin, solvent or gas of materials.csv",
+                media,
+            );
             self.faults.add(fault.at(cell.place.clone()));
         }
         found
@@ -440,7 +564,12 @@ impl Builder<'_> {
         let found = self.out.material(&cell.text).filter(|m| self.out.materials[*m].kind == kind);
         if found.is_none() {
             let names = self.out.materials.iter().filter(|m| m.kind == kind).map(|m| m.id.as_str());
-            let fault = Fault::unknown_word(Code::ReferenceUnknown, &cell.text, &format!("a material of kind {kind} in materials.csv"), names);
+            let fault = Fault::unknown_word(
+                Code::ReferenceUnknown,
+                &cell.text,
+                &format!("a material of kind {kind} in materials.csv"),
+                names,
+            );
             self.faults.add(fault.at(cell.place.clone()));
         }
         found
@@ -450,7 +579,12 @@ impl Builder<'_> {
         self.faults.add(Fault::unknown_word(Code::ReferenceUnknown, &cell.text, needed, names).at(cell.place.clone()));
     }
 
-    fn needed_word(&mut self, row: &Row, column: &'static str, allowed: &'static [&'static str]) -> Option<&'static str> {
+    fn needed_word(
+        &mut self,
+        row: &Row,
+        column: &'static str,
+        allowed: &'static [&'static str],
+    ) -> Option<&'static str> {
         row.needed(column, self.faults)?;
         self.word(row, column, allowed)
     }
@@ -459,7 +593,8 @@ impl Builder<'_> {
         let cell = row.get(column)?;
         let found = allowed.iter().find(|w| **w == cell.text).copied();
         if found.is_none() {
-            let fault = Fault::unknown_word(Code::WordUnknown, &cell.text, "one of the known words", allowed.iter().copied());
+            let fault =
+                Fault::unknown_word(Code::WordUnknown, &cell.text, "one of the known words", allowed.iter().copied());
             self.faults.add(fault.at(cell.place.clone()));
         }
         found
@@ -476,8 +611,13 @@ impl Builder<'_> {
                     return true;
                 };
                 self.faults.add(
-                    Fault::new(Code::KeyDuplicate, format!("a second `{}`, first on line {first}", cell.text), "each key once", "rename one or take it out")
-                        .at(cell.place.clone()),
+                    Fault::new(
+                        Code::KeyDuplicate,
+                        format!("a second `{}`, first on line {first}", cell.text),
+                        "each key once",
+                        "rename one or take it out",
+                    )
+                    .at(cell.place.clone()),
                 );
                 false
             })
@@ -543,8 +683,13 @@ impl Builder<'_> {
         for criterion in &self.out.criteria {
             if !seen.insert(criterion.id.as_str()) {
                 self.faults.add(
-                    Fault::new(Code::KeyDuplicate, format!("a second `{}`", criterion.id), "each criterion once", "rename one or take it out")
-                        .at(criterion.place.clone()),
+                    Fault::new(
+                        Code::KeyDuplicate,
+                        format!("a second `{}`", criterion.id),
+                        "each criterion once",
+                        "rename one or take it out",
+                    )
+                    .at(criterion.place.clone()),
                 );
             }
             if !criterion.source.is_empty() && !self.out.sources.contains_key(&criterion.source) {
@@ -554,7 +699,12 @@ impl Builder<'_> {
             }
             for family in criterion.applies.backing_family.iter().chain(&criterion.applies.adhesive_family) {
                 if !families.contains(family.as_str()) {
-                    let fault = Fault::unknown_word(Code::ReferenceUnknown, family, "a family of materials.csv", families.iter().copied());
+                    let fault = Fault::unknown_word(
+                        Code::ReferenceUnknown,
+                        family,
+                        "a family of materials.csv",
+                        families.iter().copied(),
+                    );
                     self.faults.add(fault.at(criterion.place.clone()));
                 }
             }

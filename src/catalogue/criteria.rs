@@ -252,7 +252,10 @@ fn words_of(k: &mut Keys, key: &'static str, allowed: &'static [&'static str], f
             if allowed.contains(&text.as_str()) {
                 return Some(text);
             }
-            f.add(Fault::unknown_word(Code::WordUnknown, &text, "one of the known words", allowed.iter().copied()).at(place));
+            f.add(
+                Fault::unknown_word(Code::WordUnknown, &text, "one of the known words", allowed.iter().copied())
+                    .at(place),
+            );
             None
         })
         .collect()

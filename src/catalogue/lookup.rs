@@ -73,9 +73,10 @@ impl Catalogue {
             (Some(t), Some(at)) => libm::fabs(t - at),
             _ => 0.0,
         };
-        let nearest = ids.iter().copied().filter(|id| self.fact(*id).basis == best).min_by(|a, b| {
-            distance(*a).total_cmp(&distance(*b)).then_with(|| self.order(*a).cmp(&self.order(*b)))
-        })?;
+        let nearest =
+            ids.iter().copied().filter(|id| self.fact(*id).basis == best).min_by(|a, b| {
+                distance(*a).total_cmp(&distance(*b)).then_with(|| self.order(*a).cmp(&self.order(*b)))
+            })?;
         let condition = &self.fact(nearest).condition;
         let mut series: Vec<FactId> = ids
             .iter()
@@ -83,7 +84,9 @@ impl Catalogue {
             .filter(|id| self.fact(*id).basis == best && self.fact(*id).condition == *condition)
             .filter(|id| self.fact(*id).temperature.is_some())
             .collect();
-        series.sort_by(|a, b| self.temperature(*a).total_cmp(&self.temperature(*b)).then_with(|| self.order(*a).cmp(&self.order(*b))));
+        series.sort_by(|a, b| {
+            self.temperature(*a).total_cmp(&self.temperature(*b)).then_with(|| self.order(*a).cmp(&self.order(*b)))
+        });
         let single = |extrapolated| Found {
             spread: self.fact(nearest).spread,
             basis: best,

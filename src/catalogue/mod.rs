@@ -11,9 +11,9 @@ pub mod words;
 
 use std::collections::{BTreeMap, HashMap};
 
+pub use build::is_medium;
 pub use criteria::{Applies, Criterion, Limits, Override, Preference, Settlement};
 pub use lookup::{Found, PairQuery};
-pub use build::is_medium;
 pub use property::{Course, On, Property, Side, Spec};
 
 use crate::evidence::{Basis, FactId, Place, Spread};

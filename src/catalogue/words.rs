@@ -46,6 +46,19 @@ pub const BETTER: &[&str] = &["lower", "higher"];
 pub const TRAITS: &[&str] = &["open", "closed", "thermosetting", "reinforced", "yielding", "thin"];
 /// What an enquiry must state for a criterion to be asked.
 pub const NEEDS: &[&str] = &[
-    "voltage", "across", "tension", "bend_radius", "circumference", "build_limit", "width", "length", "adhesion_needed",
-    "surface", "coldest", "colour", "thermal_class", "load_profile", "acidity",
+    "voltage",
+    "across",
+    "tension",
+    "bend_radius",
+    "circumference",
+    "build_limit",
+    "width",
+    "length",
+    "adhesion_needed",
+    "surface",
+    "coldest",
+    "colour",
+    "thermal_class",
+    "load_profile",
+    "acidity",
 ];

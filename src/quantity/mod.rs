@@ -95,7 +95,12 @@ impl Kind {
         } else {
             format!("{} that is not negative", self.name)
         };
-        Fault::new(Code::ValueImpossible, format!("`{text}`"), bound, format!("write {}, such as `{}`", self.name, self.example))
+        Fault::new(
+            Code::ValueImpossible,
+            format!("`{text}`"),
+            bound,
+            format!("write {}, such as `{}`", self.name, self.example),
+        )
     }
 
     /// A value in SI as a number in `unit`; `None` if the unit is unknown or of another kind.

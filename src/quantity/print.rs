@@ -5,7 +5,14 @@
 #[must_use]
 pub fn canonical(value: f64) -> String {
     if !value.is_finite() {
-        return if value.is_nan() { "none" } else if value > 0.0 { "inf" } else { "-inf" }.to_owned();
+        return if value.is_nan() {
+            "none"
+        } else if value > 0.0 {
+            "inf"
+        } else {
+            "-inf"
+        }
+        .to_owned();
     }
     let text = format!("{:.11e}", if value == 0.0 { 0.0 } else { value });
     let (mantissa, exponent) = text.split_once('e').unwrap_or((&text, "0"));
@@ -17,7 +24,14 @@ pub fn canonical(value: f64) -> String {
 #[must_use]
 pub fn significant(value: f64, digits: usize) -> String {
     if !value.is_finite() {
-        return if value.is_nan() { "–" } else if value > 0.0 { "unbounded" } else { "minus unbounded" }.to_owned();
+        return if value.is_nan() {
+            "–"
+        } else if value > 0.0 {
+            "unbounded"
+        } else {
+            "minus unbounded"
+        }
+        .to_owned();
     }
     let digits = digits.clamp(1, 15);
     let text = format!("{:.*e}", digits - 1, value);

@@ -115,9 +115,8 @@ const PREFIXED: &[(&str, [i8; 7], f64, i32)] = &[
     ("St", [4, 0, -2, 0, 0, 0, 0], 1.0, -4),
 ];
 
-const PREFIXES: &[(&str, i32)] = &[
-    ("G", 9), ("M", 6), ("k", 3), ("h", 2), ("d", -1), ("c", -2), ("m", -3), ("u", -6), ("n", -9), ("p", -12),
-];
+const PREFIXES: &[(&str, i32)] =
+    &[("G", 9), ("M", 6), ("k", 3), ("h", 2), ("d", -1), ("c", -2), ("m", -3), ("u", -6), ("n", -9), ("p", -12)];
 
 impl Unit {
     const NONE: Unit = Unit { dims: Dims::NONE, factor: 1.0, zero: 0.0, tens: 0, scale: false };

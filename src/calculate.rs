@@ -1,0 +1,862 @@
+//! One computation by itself: the table behind `lapwise model`.
+//!
+//! A row of the table is a card, the results, and a function that asks for its arguments and calls
+//! a model. The function is the only place that knows the arguments: asked without any, it leaves
+//! behind the list that [`describe`] prints.
+
+use std::fmt;
+
+use serde::ser::{Serialize, SerializeStruct, Serializer};
+
+use crate::evidence::Place;
+use crate::fault::{Code, Fault, Faults, nearest};
+use crate::models::affinity::{self, Chi, Hansen};
+use crate::models::diffusion::{self, Faces};
+use crate::models::discharge::{self, Gap};
+use crate::models::paschen::{self, Gas};
+use crate::models::swelling::{self, Constraint, Form, Network};
+use crate::models::wrap::{self, Lap};
+use crate::models::{Bound, Card, Refusal};
+use crate::models::{acceleration, ageing, breakdown, hydrolysis, layers, peel, water, wicking};
+use crate::quantity::{
+    CONTENT, DIFFERENCE, DIFFUSIVITY, FIELD_STRENGTH, FORCE_PER_LENGTH, FRACTION, Fraction, KINDS, Kind, LENGTH,
+    Length, MOLAR_ENERGY, PRESSURE, SCISSION_RATE, SOLUBILITY_PARAMETER, SolubilityParameter, TEMPERATURE, TIME,
+    Temperature, TemperatureDifference, Typed, Unit, VOLTAGE, significant,
+};
+
+/// One result: its name, the kind of its SI number, and the unit it is printed in.
+type Column = (&'static str, &'static Kind, &'static str);
+
+struct Model {
+    card: &'static Card,
+    results: &'static [Column],
+    run: fn(&mut Arguments) -> Computed,
+}
+
+static MODELS: &[Model] = &[
+    Model {
+        card: &affinity::DISTANCE,
+        results: &[("distance", &SOLUBILITY_PARAMETER, "MPa^0.5"), ("relative", &FRACTION, "1")],
+        run: |a| {
+            let (polymer, liquid) = (a.hansen("polymer"), a.hansen("liquid"));
+            let radius = a.solubility("radius", "of the polymer's sphere");
+            let distance = affinity::distance(polymer?, liquid?)?;
+            let relative = affinity::relative_distance(distance, radius?)?;
+            Ok(Outcome::new([distance.si(), relative]))
+        },
+    },
+    Model {
+        card: &affinity::INTERACTION,
+        results: &[("chi", &FRACTION, "1")],
+        run: |a| {
+            let (polymer, liquid) = (a.hansen("polymer"), a.hansen("liquid"));
+            let volume = a.need("molar-volume", "of the liquid");
+            let temperature = a.need("temperature", "in RT only; the Hansen values serve as given");
+            let (slope, offset) = (a.plain_or("slope", "0.6", ""), a.plain_or("offset", "0", ""));
+            let (volume, temperature) = (volume?, temperature?);
+            let chi = affinity::interaction(polymer?, liquid?, volume, temperature, slope?, offset?)?;
+            Ok(Outcome::new([chi])
+                .within(&affinity::VOLUME_RANGE, volume.si())
+                .within(&affinity::AFFINITY_TEMPERATURE, temperature.si()))
+        },
+    },
+    Model {
+        card: &swelling::SWELLING,
+        results: &[("polymer-fraction", &FRACTION, "1"), ("ratio", &FRACTION, "1"), ("dissolves", &FRACTION, "1")],
+        run: |a| {
+            let volume = a.need("molar-volume", "of the liquid");
+            let crosslinks = a.need("crosslink-density", "of the polymer, dry; 0 for none");
+            let chi = a.chi();
+            let form = a.word("form", &[("affine", Form::Affine), ("phantom", Form::Phantom)], "of the network");
+            let constraint = a.word(
+                "constraint",
+                &[("free", Constraint::Free), ("sheet", Constraint::Sheet)],
+                "a sheet swells in thickness only",
+            );
+            let activity = a.plain_or("activity", "1", "of the liquid");
+            let network = Network { crosslinks: crosslinks?, form: form?, constraint: constraint? };
+            let found = swelling::equilibrium(network, volume?, &chi?, activity?)?;
+            let results = [Some(found.polymer_fraction), found.ratio, Some(f64::from(u8::from(found.dissolves)))];
+            let outcome = Outcome::of(results.to_vec()).within(&swelling::CROSSLINK_RANGE, network.crosslinks.si());
+            Ok(if found.dissolves {
+                outcome.note(
+                    "no crosslinks hold the polymer and the liquid mixes with it: it dissolves, so there is no ratio",
+                )
+            } else {
+                outcome.within(&swelling::FRACTION_RANGE, found.polymer_fraction)
+            })
+        },
+    },
+    Model {
+        card: &diffusion::DIFFUSIVITY,
+        results: &[("diffusivity", &DIFFUSIVITY, "m2/s")],
+        run: |a| {
+            let (reference, at) = (a.need("reference", "diffusivity measured"), a.need("at", "temperature of that"));
+            let (energy, temperature) = (a.need("energy", "of activation"), a.need("temperature", "wanted"));
+            let (at, temperature): (Temperature, Temperature) = (at?, temperature?);
+            let diffusivity = diffusion::diffusivity(reference?, at, energy?, temperature)?;
+            Ok(Outcome::new([diffusivity.si()]).within(&diffusion::DIFFUSIVITY_SPAN, temperature.si() - at.si()))
+        },
+    },
+    Model {
+        card: &diffusion::UPTAKE,
+        results: &[("fraction", &FRACTION, "1")],
+        run: |a| {
+            let (diffusivity, thickness) = (a.need("diffusivity", ""), a.need("thickness", "of the whole sheet"));
+            let (time, faces) =
+                (a.need("time", ""), a.word("faces", &[("2", Faces::Two), ("1", Faces::One)], "that take up"));
+            Ok(Outcome::new([diffusion::sheet_uptake(diffusivity?, thickness?, time?, faces?)?]))
+        },
+    },
+    Model {
+        card: &diffusion::TIME,
+        results: &[("time", &TIME, "s")],
+        run: |a| {
+            let (diffusivity, thickness) = (a.need("diffusivity", ""), a.need("thickness", "of the whole sheet"));
+            let (fraction, faces) = (
+                a.plain("fraction", "of the final uptake"),
+                a.word("faces", &[("2", Faces::Two), ("1", Faces::One)], "that take up"),
+            );
+            Ok(Outcome::new([diffusion::sheet_time(diffusivity?, thickness?, fraction?, faces?)?.si()]))
+        },
+    },
+    Model {
+        card: &wicking::WICKING,
+        results: &[("depth", &LENGTH, "m")],
+        run: |a| {
+            let (radius, tension) = (a.need("radius", "of the pores"), a.need("tension", "of the liquid's surface"));
+            let (angle, viscosity) = (a.need("angle", "of contact"), a.need("viscosity", "of the liquid"));
+            let (time, pressure) = (a.need("time", ""), a.or("pressure", "0 kPa", "driving difference"));
+            Ok(Outcome::new([wicking::depth(radius?, tension?, angle?, viscosity?, time?, pressure?)?.si()]))
+        },
+    },
+    Model {
+        card: &ageing::LIFE,
+        results: &[("life", &TIME, "h")],
+        run: |a| {
+            let (index, halving) = a.endurance();
+            let temperature = a.need("temperature", "steady, in use");
+            let (index, temperature) = (index?, temperature?);
+            let life = ageing::life(index, halving?, temperature)?;
+            Ok(Outcome::new([life.si()]).within(&ageing::LIFE_SPAN, temperature.si() - index.si()))
+        },
+    },
+    Model {
+        card: &ageing::FIT,
+        results: &[("index", &TEMPERATURE, "degC"), ("halving", &DIFFERENCE, "K"), ("energy", &MOLAR_ENERGY, "kJ/mol")],
+        run: |a| {
+            let points = a.pairs("points", '@', "time to the end point@temperature")?;
+            let fit = ageing::fit(&points)?;
+            let mut kelvins: Vec<f64> = points.iter().map(|(_, temperature)| temperature.si()).collect();
+            kelvins.sort_by(f64::total_cmp);
+            kelvins.dedup();
+            let temperatures = kelvins.iter().map(|_| 1.0).sum();
+            Ok(Outcome::new([fit.index.si(), fit.halving.si(), fit.energy.si()])
+                .within(&ageing::FIT_POINTS, temperatures)
+                .within(&ageing::FIT_EXTRAPOLATION, fit.extrapolation.si()))
+        },
+    },
+    Model {
+        card: &ageing::LIFE_USED,
+        results: &[("fraction", &FRACTION, "1")],
+        run: |a| {
+            let (index, halving) = a.endurance();
+            let steps = a.pairs("steps", '@', "time@temperature");
+            let (index, steps) = (index?, steps?);
+            let used = ageing::life_used(index, halving?, &steps)?;
+            Ok(steps.iter().fold(Outcome::new([used]), |outcome, (_, temperature)| {
+                outcome.within(&ageing::LIFE_SPAN, temperature.si() - index.si())
+            }))
+        },
+    },
+    Model {
+        card: &acceleration::ACCELERATION,
+        results: &[("factor", &FRACTION, "1")],
+        run: |a| {
+            let slope = a.need("slope", "B of the law");
+            let (reference, temperature) = (a.need("reference", "temperature of factor 1"), a.need("temperature", ""));
+            let zero = a.plain_or("zero", "273.15", "kelvin that the source gives 0 degC");
+            let shift = zero? - 273.15;
+            let counted = |t: Temperature| Temperature::from_si(t.si() + shift);
+            Ok(Outcome::new([acceleration::factor(slope?, counted(reference?), counted(temperature?))?]))
+        },
+    },
+    Model {
+        card: &paschen::TOWNSEND,
+        results: &[("voltage", &VOLTAGE, "V")],
+        run: |a| {
+            let (gap, pressure, temperature) =
+                (a.need("gap", ""), a.need("pressure", "of the air"), a.need("temperature", ""));
+            let uniform = a.word("form", &[("townsend", false), ("uniform", true)], "of the law");
+            let (gap, pressure, temperature) = (gap?, pressure?, temperature?);
+            if uniform? {
+                let voltage = paschen::uniform(pressure, gap, temperature)?;
+                let normal = paschen::normal_gap(pressure, gap, temperature)?;
+                return Ok(Outcome::new([voltage.si()])
+                    .within(&paschen::UNIFORM_GAP, normal.si())
+                    .card(&paschen::UNIFORM));
+            }
+            let voltage = paschen::townsend(Gas::AIR, pressure, gap, temperature)?;
+            let field = paschen::field_over_pressure(voltage, pressure, gap, temperature)?;
+            Ok(Outcome::new([voltage.si()]).within(&paschen::FIELD_RANGE, field.si()))
+        },
+    },
+    Model {
+        card: &layers::SERIES,
+        results: &[("field-…", &FIELD_STRENGTH, "kV/mm"), ("voltage-…", &VOLTAGE, "V")],
+        run: |a| {
+            let voltage = a.need("voltage", "across all layers");
+            let stack = a.layers("layers");
+            let stress = layers::alternating(voltage?, &stack?)?;
+            let fields = stress.iter().map(|s| s.field.si());
+            Ok(Outcome::new(fields.chain(stress.iter().map(|s| s.voltage.si()))))
+        },
+    },
+    Model {
+        card: &discharge::INCEPTION,
+        results: &[("voltage", &VOLTAGE, "V"), ("worst-gap", &LENGTH, "m")],
+        run: |a| {
+            let (solid, gap) = (a.layers("solid"), a.need("gap", "of air"));
+            let (pressure, temperature) = (a.need("pressure", "of the air, lowest"), a.need("temperature", "hottest"));
+            let shape = a.word("shape", &[("flat", Gap::Flat), ("wedge", Gap::Wedge)], "of the gap");
+            let (solid, gap) = (layers::equivalent_gap(&solid?)?, gap?);
+            let found = discharge::inception(Gas::AIR, solid, gap, pressure?, temperature?, shape?)?;
+            Ok(Outcome::new([found.voltage.si(), found.worst_gap.si()]).within(&discharge::INCEPTION_GAP, gap.si()))
+        },
+    },
+    Model {
+        card: &breakdown::STRENGTH,
+        results: &[("strength", &FIELD_STRENGTH, "kV/mm"), ("voltage", &VOLTAGE, "kV")],
+        run: |a| {
+            let (strength, at) = (a.need("strength", "measured"), a.need("at", "thickness of that"));
+            let (thickness, exponent) = (a.need("thickness", "wanted"), a.plain("exponent", "0.3 to 0.5 for films"));
+            let (at, thickness, exponent): (Length, Length, f64) = (at?, thickness?, exponent?);
+            let found = breakdown::at_thickness(strength?, at, thickness, exponent)?;
+            Ok(Outcome::new([found.field.si(), found.voltage.si()])
+                .within(&breakdown::EXPONENT_RANGE, exponent)
+                .within(&breakdown::THICKNESS_RATIO, thickness.si() / at.si()))
+        },
+    },
+    Model {
+        card: &water::SATURATION,
+        results: &[("pressure", &PRESSURE, "Pa")],
+        run: |a| {
+            let temperature = a.need("temperature", "")?;
+            let pressure = water::saturation_pressure(temperature)?;
+            Ok(Outcome::new([pressure.si()]).within(&water::TEMPERATURE_RANGE, temperature.si()))
+        },
+    },
+    Model {
+        card: &water::SOLUBILITY,
+        results: &[("content", &CONTENT, "mg/kg")],
+        run: |a| {
+            let (constant, slope) = (a.plain("a", "7.0895 for mineral oil"), a.need("b", "1567 K for mineral oil"));
+            let temperature = a.need("temperature", "");
+            let temperature = temperature?;
+            let content = water::solubility(constant?, slope?, temperature)?;
+            Ok(Outcome::new([content.si()]).within(&water::SOLUBILITY_TEMPERATURE, temperature.si()))
+        },
+    },
+    Model {
+        card: &hydrolysis::SCISSION,
+        results: &[("scission", &SCISSION_RATE, "mol/kg/s"), ("time", &TIME, "s")],
+        run: |a| {
+            let (rate, water) = (a.need("rate", "constant k"), a.need("water", "content [W] of the polymer"));
+            let (ester, chain) =
+                (a.need("ester", "content [E] of links"), a.need("chain", "number average molar mass"));
+            let critical = a.may("critical", "molar mass at which it turns brittle; else one cut per chain");
+            let (ester, chain, critical) = (ester?, chain?, critical?);
+            let scission = hydrolysis::scission_rate(rate?, ester, water?)?;
+            let time = hydrolysis::lifetime(scission, chain, critical)?;
+            let outcome = Outcome::new([scission.si(), time.si()]);
+            let outcome = if time.si() == 0.0 {
+                outcome.note("the chains are at or below their critical molar mass from the start")
+            } else {
+                outcome
+            };
+            Ok(match hydrolysis::share_cut(ester, chain, critical) {
+                Ok(share) => outcome.within(&hydrolysis::CUT_RANGE, share),
+                Err(_) => outcome,
+            })
+        },
+    },
+    Model {
+        card: &wrap::HELICAL,
+        results: &[
+            ("pitch", &LENGTH, "m"),
+            ("turns", &FRACTION, "1"),
+            ("tape", &LENGTH, "m"),
+            ("layers", &FRACTION, "1"),
+            ("layers-minimum", &FRACTION, "1"),
+        ],
+        run: |a| {
+            let (width, overlap) = (a.need("width", "of the tape"), a.plain("overlap", "share of the width"));
+            let (circumference, length) = (a.need("circumference", "as given"), a.need("length", "to be wrapped"));
+            let (passes, tolerance) = (a.whole_or("passes", "1", ""), a.or("lap-tolerance", "0 mm", "slip of a turn"));
+            let lap = Lap { width: width?, overlap: overlap?, passes: passes? };
+            let helix = wrap::helix(lap, circumference?, length?)?;
+            let least = wrap::layers_minimum(lap, tolerance?)?;
+            Ok(Outcome::new([helix.pitch.si(), helix.turns, helix.tape.si(), helix.layers, least]))
+        },
+    },
+    Model {
+        card: &wrap::ROLL,
+        results: &[("length", &LENGTH, "m"), ("turns", &FRACTION, "1")],
+        run: |a| {
+            let (outer, core) = (a.need("outer", "diameter of the roll"), a.need("core", "diameter of the core"));
+            let thickness = a.need("thickness", "of the tape as wound");
+            let roll = wrap::roll(outer?, core?, thickness?)?;
+            Ok(Outcome::new([roll.length.si(), roll.turns]))
+        },
+    },
+    Model {
+        card: &peel::PEEL,
+        results: &[("force", &FORCE_PER_LENGTH, "N/m")],
+        run: |a| {
+            let (energy, angle) = (a.need("energy", "of adhesion"), a.need("angle", "of peel"));
+            let (modulus, thickness) = (a.need("modulus", "of the backing"), a.need("thickness", "of the backing"));
+            let (modulus, thickness) = (modulus?, thickness?);
+            let force = peel::force(energy?, angle?, modulus, thickness)?;
+            Ok(Outcome::new([force.si()]).within(&peel::PEEL_STRAIN, peel::strain(force, modulus, thickness)?))
+        },
+    },
+    Model {
+        card: &CONVERT,
+        results: &[("value", &FRACTION, "1")],
+        run: |a| {
+            let value =
+                a.ask("value", None, "a value with its unit, such as `25 lbf/in`", "", |text| Ok(text.to_owned()));
+            let to = a.ask("to", None, "a unit, such as `N/cm`", "", read_unit);
+            let (value, (unit, text)) = (value?, to?);
+            let number = a.keep("value", convert(&value, unit))?;
+            Ok(Outcome::new([number]).unit(text))
+        },
+    },
+];
+
+/// The card of a conversion of units, which is no model but is asked for like one.
+static CONVERT: Card = Card {
+    name: "convert",
+    summary: "The same quantity in another unit",
+    equation: "number · unit = number · unit",
+    units: "any that Lapwise reads",
+    valid: "exact, by definition of the units; a year is 8766 h",
+    bounds: &[],
+    sources: &["BIPM SI brochure, 9th ed. 2019; NIST SP 811 for inch, pound-force, kilogram-force, torr"],
+};
+
+fn read_unit(text: &str) -> Result<(Unit, String), Fault> {
+    let unit = Unit::read(text).map_err(|near| {
+        let remedy =
+            near.map_or_else(|| "write a unit, such as `N/cm`".to_owned(), |near| format!("did you mean `{near}`?"));
+        Fault::new(Code::UnitUnknown, format!("`{text}`"), "a unit", remedy)
+    })?;
+    Ok((unit, text.to_owned()))
+}
+
+/// A value as written, as a number in another unit of its kind. `10 K` is a difference unless the
+/// unit has a zero of its own.
+fn convert(value: &str, unit: Unit) -> Result<f64, Fault> {
+    let scale = unit.is_scale() && unit.dims == TEMPERATURE.dims;
+    let mut kinds: Vec<&'static Kind> = KINDS.iter().copied().filter(|kind| kind.dims == unit.dims).collect();
+    kinds.retain(|kind| kind.absolute || !scale);
+    kinds.sort_by_key(|kind| kind.absolute);
+    let unread =
+        Fault::new(Code::UnitKind, format!("`{value}`"), "a quantity that Lapwise works with", "write another unit");
+    let read = kinds.into_iter().map(|kind| kind.read(value)).reduce(Result::or).unwrap_or(Err(unread))?;
+    Ok(unit.number(read))
+}
+
+/// Why a computation stopped.
+enum Stop {
+    /// Faults were noted.
+    Faulty,
+    /// The model refused.
+    Refused(Refusal),
+}
+
+impl From<Refusal> for Stop {
+    fn from(refusal: Refusal) -> Self {
+        Stop::Refused(refusal)
+    }
+}
+
+type Read<T> = Result<T, Stop>;
+type Computed = Result<Outcome, Stop>;
+
+/// What a row of the table gives back.
+struct Outcome {
+    /// In SI, in the order of the row's results.
+    values: Vec<Option<f64>>,
+    /// Another card than the row's, where a form has its own.
+    card: Option<&'static Card>,
+    /// Another unit than the row's.
+    unit: Option<String>,
+    outside: Vec<String>,
+    notes: Vec<String>,
+}
+
+impl Outcome {
+    fn of(values: Vec<Option<f64>>) -> Self {
+        Outcome { values, card: None, unit: None, outside: Vec::new(), notes: Vec::new() }
+    }
+
+    fn new(values: impl IntoIterator<Item = f64>) -> Self {
+        Outcome::of(values.into_iter().map(Some).collect())
+    }
+
+    fn within(mut self, bound: &Bound, si: f64) -> Self {
+        self.outside.extend(bound.check(si));
+        self
+    }
+
+    fn note(mut self, note: &str) -> Self {
+        self.notes.push(note.to_owned());
+        self
+    }
+
+    fn card(mut self, card: &'static Card) -> Self {
+        self.card = Some(card);
+        self
+    }
+
+    fn unit(mut self, unit: String) -> Self {
+        self.unit = Some(unit);
+        self
+    }
+}
+
+/// One argument that a computation asked for.
+struct Asked {
+    key: &'static str,
+    /// What it is, with an example.
+    what: String,
+    help: &'static str,
+    /// What serves when it is not given; empty where it may be left out.
+    default: Option<&'static str>,
+    /// What served.
+    text: String,
+}
+
+/// The arguments as given, and what was asked of them.
+struct Arguments<'a> {
+    model: &'static str,
+    given: Vec<(&'a str, &'a str)>,
+    asked: Vec<Asked>,
+    faults: Faults,
+}
+
+/// Stands for an argument that may be left out.
+const LEFT_OUT: Option<&str> = Some("");
+
+impl<'a> Arguments<'a> {
+    fn new(model: &'static str, arguments: &'a [String]) -> Self {
+        let mut new = Arguments { model, given: Vec::new(), asked: Vec::new(), faults: Faults::default() };
+        for argument in arguments {
+            let Some((key, value)) = argument.split_once('=') else {
+                new.fault(
+                    argument,
+                    Fault::new(
+                        Code::ArgumentUnknown,
+                        format!("`{argument}`"),
+                        "key=value",
+                        "write the key, `=` and the value",
+                    ),
+                );
+                continue;
+            };
+            let key = key.trim();
+            if new.given.iter().any(|(known, _)| *known == key) {
+                new.fault(
+                    key,
+                    Fault::new(Code::ArgumentRepeated, format!("`{argument}`"), "each key once", "keep one of them"),
+                );
+            } else {
+                new.given.push((key, value.trim()));
+            }
+        }
+        new
+    }
+
+    fn fault(&mut self, key: &str, fault: Fault) {
+        self.faults.add(fault.at(Place::argument(format!("model {}", self.model), key)));
+    }
+
+    /// The value, or the fault noted at its argument.
+    fn keep<T>(&mut self, key: &str, result: Result<T, Fault>) -> Read<T> {
+        result.map_err(|fault| {
+            self.fault(key, fault);
+            Stop::Faulty
+        })
+    }
+
+    fn has(&self, key: &str) -> bool {
+        self.given.iter().any(|(given, _)| *given == key)
+    }
+
+    /// Asks for an argument; `default` serves when it is not given.
+    fn ask<T>(
+        &mut self,
+        key: &'static str,
+        default: Option<&'static str>,
+        what: impl Into<String>,
+        help: &'static str,
+        read: impl FnOnce(&str) -> Result<T, Fault>,
+    ) -> Read<T> {
+        let what = what.into();
+        let text = self.given.iter().find(|(given, _)| *given == key).map(|(_, text)| *text).or(default);
+        let missing = || Fault::new(Code::ArgumentMissing, "nothing", what.clone(), format!("add `{key}=…`"));
+        let read = text.ok_or_else(missing).and_then(read);
+        self.asked.push(Asked { key, what, help, default, text: text.unwrap_or_default().to_owned() });
+        self.keep(key, read)
+    }
+
+    fn typed<T: Typed>(&mut self, key: &'static str, default: Option<&'static str>, help: &'static str) -> Read<T> {
+        self.ask(key, default, described(T::KIND), help, |text| T::KIND.read(text).map(T::from_si))
+    }
+
+    fn need<T: Typed>(&mut self, key: &'static str, help: &'static str) -> Read<T> {
+        self.typed(key, None, help)
+    }
+
+    fn or<T: Typed>(&mut self, key: &'static str, default: &'static str, help: &'static str) -> Read<T> {
+        self.typed(key, Some(default), help)
+    }
+
+    /// An argument that may be left out.
+    fn maybe<T>(
+        &mut self,
+        key: &'static str,
+        what: String,
+        help: &'static str,
+        read: impl FnOnce(&str) -> Result<T, Fault>,
+    ) -> Read<Option<T>> {
+        let given = self.has(key);
+        self.ask(key, LEFT_OUT, what, help, |text| given.then(|| read(text)).transpose())
+    }
+
+    fn may<T: Typed>(&mut self, key: &'static str, help: &'static str) -> Read<Option<T>> {
+        self.maybe(key, described(T::KIND), help, |text| T::KIND.read(text).map(T::from_si))
+    }
+
+    fn plain(&mut self, key: &'static str, help: &'static str) -> Read<f64> {
+        self.need(key, help).map(Fraction::si)
+    }
+
+    fn plain_or(&mut self, key: &'static str, default: &'static str, help: &'static str) -> Read<f64> {
+        self.or(key, default, help).map(Fraction::si)
+    }
+
+    fn whole_or(&mut self, key: &'static str, default: &'static str, help: &'static str) -> Read<u32> {
+        self.ask(key, Some(default), "a whole number, such as `2`", help, |text| {
+            text.parse().map_err(|_| {
+                Fault::new(Code::NumberUnreadable, format!("`{text}`"), "a whole number", "write digits, such as `2`")
+            })
+        })
+    }
+
+    /// One of some words; the first serves when none is given.
+    fn word<T: Copy>(&mut self, key: &'static str, words: &[(&'static str, T)], help: &'static str) -> Read<T> {
+        let names: Vec<&str> = words.iter().map(|(name, _)| *name).collect();
+        let what = names.join(" or ");
+        self.ask(key, names.first().copied(), what.clone(), help, |text| {
+            let found = words.iter().find(|(name, _)| *name == text).map(|(_, word)| *word);
+            found.ok_or_else(|| Fault::unknown_word(Code::WordUnknown, text, &what, names))
+        })
+    }
+
+    /// A list of pairs, each split at its last `mark`.
+    fn pairs<A: Typed, B: Typed>(&mut self, key: &'static str, mark: char, help: &'static str) -> Read<Vec<(A, B)>> {
+        self.ask(key, None, described_pairs::<A, B>(mark), help, |text| read_pairs(text, mark))
+    }
+
+    fn layers(&mut self, key: &'static str) -> Read<Vec<(Length, f64)>> {
+        let layers = self.pairs::<Length, Fraction>(key, '/', "thickness/relative permittivity")?;
+        Ok(layers.into_iter().map(|(thickness, permittivity)| (thickness, permittivity.si())).collect())
+    }
+
+    fn endurance(&mut self) -> (Read<Temperature>, Read<TemperatureDifference>) {
+        (
+            self.need("index", "with a life of 20 000 h"),
+            self.need("halving", "interval that halves the life at the index"),
+        )
+    }
+
+    /// A solubility parameter, in MPa^0.5 where no unit is given.
+    fn solubility(&mut self, key: &'static str, help: &'static str) -> Read<SolubilityParameter> {
+        self.ask(key, None, "a solubility parameter in MPa^0.5, such as `8.1`", help, solubility)
+    }
+
+    fn hansen(&mut self, key: &'static str) -> Read<Hansen> {
+        const WHAT: &str = "three solubility parameters in MPa^0.5, such as `15.9/0.1/4.7`";
+        self.ask(key, None, WHAT, "dispersion/polarity/hydrogen bonds", |text| {
+            let parts: Vec<&str> = text.split('/').collect();
+            let [d, p, h] = parts[..] else {
+                return Err(Fault::new(
+                    Code::ValueType,
+                    format!("`{text}`"),
+                    WHAT,
+                    "write the three numbers between slashes",
+                ));
+            };
+            Ok(Hansen { d: solubility(d)?, p: solubility(p)?, h: solubility(h)? })
+        })
+    }
+
+    /// χ as one number or as points.
+    fn chi(&mut self) -> Read<Chi> {
+        let one = self.maybe("chi", described(&FRACTION), "the same at every fraction", |text| FRACTION.read(text));
+        let what = described_pairs::<Fraction, Fraction>('@');
+        let points = self.maybe("chi-points", what, "χ@polymer fraction, straight between; instead of chi", |text| {
+            read_pairs::<Fraction, Fraction>(text, '@')
+        });
+        let fault = |code, found| {
+            Fault::new(code, found, "one of `chi` and `chi-points`", "write `chi=0.39` or `chi-points=0.445@0,0.82@1`")
+        };
+        match (one?, points?) {
+            (Some(chi), None) => Ok(Chi::constant(chi)),
+            (None, Some(points)) => {
+                let points: Vec<_> = points.into_iter().map(|(chi, fraction)| (fraction.si(), chi.si())).collect();
+                Ok(Chi::through(&points)?)
+            }
+            (None, None) => self.keep("chi", Err(fault(Code::ArgumentMissing, "neither"))),
+            (Some(_), Some(_)) => self.keep("chi", Err(fault(Code::ArgumentRepeated, "both"))),
+        }
+    }
+
+    /// Notes a refusal, and each argument given that nothing asked for.
+    fn conclude(&mut self, refusal: Option<Refusal>) {
+        let known: Vec<&str> = self.asked.iter().map(|asked| asked.key).collect();
+        let needed = format!("an argument of `model {}`", self.model);
+        for (key, _) in self.given.clone() {
+            if !known.contains(&key) {
+                self.fault(key, Fault::unknown_word(Code::ArgumentUnknown, key, &needed, known.iter().copied()));
+            }
+        }
+        if let Some(Refusal { input, needed, remedy }) = refusal {
+            let text = self.asked.iter().find(|asked| asked.key == input).map(|asked| format!("`{}`", asked.text));
+            let found = text.unwrap_or_else(|| "these values together".to_owned());
+            self.fault(input, Fault::new(Code::InputImpossible, found, needed, remedy));
+        }
+    }
+}
+
+fn described(kind: &Kind) -> String {
+    format!("{}, such as `{}`", kind.name, kind.example)
+}
+
+fn described_pairs<A: Typed, B: Typed>(mark: char) -> String {
+    format!("pairs, such as `{}{mark}{}`, listed with commas", A::KIND.example, B::KIND.example)
+}
+
+fn read_pairs<A: Typed, B: Typed>(text: &str, mark: char) -> Result<Vec<(A, B)>, Fault> {
+    let pair = |pair: &str| {
+        let (left, right) = pair.rsplit_once(mark).ok_or_else(|| {
+            let remedy = format!("put `{mark}` between the two");
+            Fault::new(Code::ValueType, format!("`{}`", pair.trim()), described_pairs::<A, B>(mark), remedy)
+        })?;
+        Ok((A::from_si(A::KIND.read(left)?), B::from_si(B::KIND.read(right)?)))
+    };
+    text.split(',').map(pair).collect()
+}
+
+/// A solubility parameter, in MPa^0.5 where no unit is given.
+fn solubility(text: &str) -> Result<SolubilityParameter, Fault> {
+    let bare = text.trim().parse::<f64>().is_ok();
+    let read =
+        if bare { SOLUBILITY_PARAMETER.read(&format!("{text} MPa^0.5")) } else { SOLUBILITY_PARAMETER.read(text) };
+    read.map(SolubilityParameter::from_si)
+}
+
+/// One printed result.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Printed {
+    /// Its name.
+    pub name: String,
+    /// Its number in `unit`; none where there is none, or no bound to it.
+    pub value: Option<f64>,
+    /// The unit.
+    pub unit: String,
+}
+
+/// A computation that was made.
+#[derive(Debug)]
+pub struct Calculation {
+    /// The card of what was computed.
+    pub card: &'static Card,
+    /// The name of the model.
+    pub model: &'static str,
+    /// What served as inputs, as written, defaults included.
+    pub inputs: Vec<(&'static str, String)>,
+    /// The results.
+    pub results: Vec<Printed>,
+    /// True if all inputs are where the equation holds.
+    pub valid: bool,
+    /// What is to be said about it, beginning with why it is not valid.
+    pub notes: Vec<String>,
+}
+
+impl Calculation {
+    fn new(model: &'static Model, asked: Vec<Asked>, outcome: Outcome) -> Self {
+        let per_column = (outcome.values.len() / model.results.len()).max(1);
+        let valid = outcome.outside.is_empty();
+        let mut notes = outcome.outside;
+        notes.extend(outcome.notes);
+        let mut results = Vec::with_capacity(outcome.values.len());
+        for (i, si) in outcome.values.into_iter().enumerate() {
+            let (name, kind, unit) = model.results[i / per_column];
+            let name = name.replace('…', &(i % per_column + 1).to_string());
+            let number = si.and_then(|si| kind.number_in(si, unit));
+            if number.is_some_and(|number| !number.is_finite()) {
+                notes.push(format!("{name} is beyond all bounds"));
+            }
+            let unit = outcome.unit.clone().unwrap_or_else(|| unit.to_owned());
+            results.push(Printed { name, value: number.filter(|number| number.is_finite()), unit });
+        }
+        let inputs =
+            asked.into_iter().filter(|asked| !asked.text.is_empty()).map(|asked| (asked.key, asked.text)).collect();
+        Calculation { card: outcome.card.unwrap_or(model.card), model: model.card.name, inputs, results, valid, notes }
+    }
+}
+
+impl Serialize for Calculation {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut s = serializer.serialize_struct("Calculation", 8)?;
+        s.serialize_field("schema", "lapwise/model/1")?;
+        s.serialize_field("model", self.model)?;
+        s.serialize_field("inputs", &Ordered(self.inputs.iter().map(|(key, text)| (*key, text))))?;
+        s.serialize_field("results", &Ordered(self.results.iter().map(|result| (result.name.as_str(), result))))?;
+        s.serialize_field("valid", &self.valid)?;
+        s.serialize_field("notes", &self.notes)?;
+        s.serialize_field("equation", self.card.equation)?;
+        s.serialize_field("sources", self.card.sources)?;
+        s.end()
+    }
+}
+
+impl Serialize for Printed {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut s = serializer.serialize_struct("Printed", 2)?;
+        s.serialize_field("value", &self.value)?;
+        s.serialize_field("unit", &self.unit)?;
+        s.end()
+    }
+}
+
+/// Pairs as a map, in their order.
+struct Ordered<I>(I);
+
+impl<'a, V: Serialize + 'a, I: Iterator<Item = (&'a str, &'a V)> + Clone> Serialize for Ordered<I> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_map(self.0.clone())
+    }
+}
+
+impl fmt::Display for Calculation {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let inputs = self.inputs.iter().map(|(key, _)| *key);
+        let names = inputs.chain(self.results.iter().map(|result| result.name.as_str()));
+        let width = names.map(|name| name.chars().count()).fold(8, usize::max);
+        writeln!(f, "{}: {}\n", self.model, self.card.summary)?;
+        for (key, text) in &self.inputs {
+            writeln!(f, "  {key:width$}  {text}")?;
+        }
+        writeln!(f)?;
+        for Printed { name, value, unit } in &self.results {
+            let number = value.map_or_else(|| "none".to_owned(), |value| significant(value, 6));
+            let unit = if unit == "1" { "" } else { unit };
+            writeln!(f, "  {}", format!("{name:width$}  {number} {unit}").trim_end())?;
+        }
+        writeln!(f, "\nequation  {}", self.card.equation)?;
+        writeln!(f, "units     {}", self.card.units)?;
+        writeln!(f, "valid     {}; {}", if self.valid { "yes" } else { "no" }, self.card.valid)?;
+        self.notes.iter().try_for_each(|note| writeln!(f, "note      {note}"))?;
+        self.card.sources.iter().try_for_each(|source| writeln!(f, "source    {source}"))
+    }
+}
+
+/// Why there is no calculation.
+#[derive(Debug)]
+pub enum Failure {
+    /// No model of that name.
+    UnknownModel {
+        /// What was written.
+        name: String,
+        /// The name that may have been meant.
+        nearest: Option<&'static str>,
+    },
+    /// Faulty or impossible arguments.
+    Faults(Faults),
+}
+
+impl fmt::Display for Failure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Failure::UnknownModel { name, nearest: Some(near) } => {
+                write!(f, "no model `{name}`; did you mean `{near}`?")
+            }
+            Failure::UnknownModel { name, nearest: None } => {
+                write!(f, "no model `{name}`; `lapwise model list` names them")
+            }
+            Failure::Faults(faults) => {
+                let texts: Vec<String> = faults.clone().sorted().iter().map(ToString::to_string).collect();
+                f.write_str(&texts.join("\n\n"))
+            }
+        }
+    }
+}
+
+/// Every model that can be asked for, with a line on what it works out.
+pub fn names() -> impl Iterator<Item = (&'static str, &'static str)> {
+    MODELS.iter().map(|model| (model.card.name, model.card.summary))
+}
+
+fn find(name: &str) -> Option<&'static Model> {
+    MODELS.iter().find(|model| model.card.name == name)
+}
+
+/// Computes `name` from arguments `key=value`.
+///
+/// # Errors
+/// [`Failure::UnknownModel`] for a name that is not in the table, else every fault of the arguments.
+pub fn run(name: &str, arguments: &[String]) -> Result<Calculation, Failure> {
+    let Some(model) = find(name) else {
+        let nearest = nearest(name, names().map(|(name, _)| name));
+        return Err(Failure::UnknownModel { name: name.to_owned(), nearest });
+    };
+    let mut given = Arguments::new(model.card.name, arguments);
+    let computed = (model.run)(&mut given);
+    let refusal = match &computed {
+        Err(Stop::Refused(refusal)) => Some(*refusal),
+        _ => None,
+    };
+    given.conclude(refusal);
+    match computed {
+        Ok(outcome) if given.faults.is_empty() => Ok(Calculation::new(model, given.asked, outcome)),
+        _ => Err(Failure::Faults(given.faults)),
+    }
+}
+
+/// What a model takes and gives, for a person to read.
+#[must_use]
+pub fn describe(name: &str) -> Option<String> {
+    use std::fmt::Write;
+    let model = find(name)?;
+    let mut asked = Arguments::new(model.card.name, &[]);
+    // Without arguments nothing is computed, but all of them are asked for.
+    drop((model.run)(&mut asked));
+    let width = asked.asked.iter().map(|asked| asked.key.len()).fold(8, usize::max);
+    let mut out = format!("{name}: {}\n\n", model.card.summary);
+    for Asked { key, what, help, default, .. } in &asked.asked {
+        let help = if help.is_empty() { String::new() } else { format!("; {help}") };
+        let default = match *default {
+            None => String::new(),
+            LEFT_OUT => " (may be left out)".to_owned(),
+            Some(default) => format!(" (else {default})"),
+        };
+        writeln!(out, "  {key:width$}  {what}{help}{default}").ok()?;
+    }
+    let results: Vec<String> = model.results.iter().map(|(name, _, unit)| format!("{name} ({unit})")).collect();
+    write!(out, "\nresults   {}\n\n{}\n", results.join(", "), model.card).ok()?;
+    Some(out)
+}

@@ -1,0 +1,155 @@
+//! The command line: types for the arguments, one file a command, and what is common to them.
+//!
+//! Only here is anything printed, and only here is the clock read.
+#![allow(clippy::print_stdout, clippy::print_stderr)]
+
+mod check;
+mod model;
+mod rank;
+mod say;
+
+use std::ffi::OsString;
+use std::path::PathBuf;
+
+use clap::{Parser, Subcommand};
+
+use crate::catalogue::Catalogue;
+use crate::enquiry::Enquiry;
+use crate::fault::{Code, Fault, Faults};
+use crate::load::{self, Folder};
+
+/// Which insulating tape, why, up to what limits, and what to test first.
+#[derive(Debug, Parser)]
+#[command(name = "lapwise", version, about, max_term_width = 100)]
+pub struct Arguments {
+    /// The data folder
+    #[arg(long, global = true, default_value = "matrices", value_name = "DIR")]
+    data: PathBuf,
+    /// Print one JSON document and nothing else
+    #[arg(long, global = true)]
+    json: bool,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Read all data and enquiries and report every fault at once
+    Check(check::Arguments),
+    /// The candidates in order, with verdict, weakest criterion and margin
+    Rank(rank::Arguments),
+    /// One computation by itself
+    Model(model::Arguments),
+}
+
+/// How a command ends.
+enum End {
+    /// It did what it was asked; an unsuitable tape is a result.
+    Done,
+    /// Faulty input, or not verified.
+    Faulty(Faults),
+    /// The call itself is wrong.
+    Usage(Fault),
+    /// Typst, the disk or a lock stand in the way.
+    Environment(Fault),
+    /// The faults are already told.
+    Reported(u8),
+    /// The reader of the output went away.
+    Closed,
+}
+
+impl From<Faults> for End {
+    fn from(faults: Faults) -> End {
+        End::Faulty(faults)
+    }
+}
+
+impl From<Fault> for End {
+    fn from(fault: Fault) -> End {
+        End::Faulty(fault.into())
+    }
+}
+
+impl From<std::io::Error> for End {
+    fn from(error: std::io::Error) -> End {
+        if error.kind() == std::io::ErrorKind::BrokenPipe {
+            return End::Closed;
+        }
+        End::Environment(Fault::new(
+            Code::WriteFailed,
+            error.to_string(),
+            "output that can be written",
+            "check the disk and the permissions",
+        ))
+    }
+}
+
+type Outcome = Result<(), End>;
+
+/// Runs the program; returns its exit code.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
+    let arguments = match Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            let code = if error.use_stderr() { 2 } else { 0 };
+            return if error.print().is_ok() { code } else { 0 };
+        }
+    };
+    let json = arguments.json;
+    let place = Here { data: arguments.data, json };
+    let outcome = match arguments.command {
+        Command::Check(a) => check::run(&place, &a),
+        Command::Rank(a) => rank::run(&place, &a),
+        Command::Model(a) => model::run(&place, &a),
+    };
+    let end = outcome.err().unwrap_or(End::Done);
+    match end {
+        End::Done | End::Closed => 0,
+        End::Reported(code) => code,
+        End::Faulty(faults) => say::faults(faults, json, 1),
+        End::Usage(fault) => say::faults(fault.into(), json, 2),
+        End::Environment(fault) => say::faults(fault.into(), json, 3),
+    }
+}
+
+/// What every command knows.
+struct Here {
+    data: PathBuf,
+    json: bool,
+}
+
+impl Here {
+    /// The data folder and its catalogue.
+    fn catalogue(&self) -> Result<(Folder, Catalogue), Faults> {
+        let folder = Folder::read(&self.data)?;
+        let catalogue = Catalogue::build(&folder)?;
+        Ok((folder, catalogue))
+    }
+}
+
+/// An enquiry by its path or by its number in the data folder.
+fn enquiry(folder: &Folder, catalogue: &Catalogue, named: &str) -> Result<Enquiry, Faults> {
+    let path = std::path::Path::new(named);
+    let is_path = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) || path.is_file();
+    if is_path {
+        let text = load::read_text(path, named)?;
+        return Enquiry::read(named, &text, catalogue);
+    }
+    let mut numbers = Vec::new();
+    for file in folder.enquiries() {
+        match Enquiry::read(file, folder.text(file), catalogue) {
+            Ok(enquiry) if enquiry.number == named => return Ok(enquiry),
+            Ok(enquiry) => numbers.push(enquiry.number),
+            // A faulty enquiry is reported where it is the one asked for: by its file's name.
+            Err(faults) if file.to_lowercase().contains(&named.to_lowercase()) => return Err(faults),
+            Err(_) => {}
+        }
+    }
+    Err(Fault::unknown_word(
+        Code::NameUnknown,
+        named,
+        "the path of an enquiry, or its number in the data folder",
+        numbers.iter().map(String::as_str),
+    )
+    .into())
+}

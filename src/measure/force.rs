@@ -1,0 +1,28 @@
+//! What winding does: tension against strength.
+
+use crate::catalogue::Property;
+use crate::enquiry::Enquiry;
+
+use super::{Answer, CaseRead, Demand, Measure, TapeRead, Work};
+
+/// Tensile strength of the sheet over the winding tension, both per width.
+pub(super) static TENSION_MARGIN: Measure = Measure {
+    id: "tension-margin",
+    asked: "tensile strength of the sheet over the winding tension, both per width",
+    unit: "1",
+    per_exposure: false,
+    tape: &[TapeRead::Sheet(Property::Tensile)],
+    case: &[CaseRead::Nothing],
+    demand: Some(Demand { name: "winding tension", symbol: "T′", unit: "N/cm", value: tension }),
+    work: tension_margin,
+};
+
+fn tension(enquiry: &Enquiry) -> Result<f64, &'static str> {
+    enquiry.winding.tension.map(crate::quantity::ForcePerLength::si).ok_or("winding.tension")
+}
+
+fn tension_margin(w: &mut Work<'_>) -> Answer {
+    w.method("tensile strength of the sheet over the winding tension");
+    let Some(tensile) = w.sheet("F", Property::Tensile) else { return Answer::Unknown };
+    w.estimate(&[], true, |x, _| tensile.of(x))
+}

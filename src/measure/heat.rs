@@ -1,0 +1,132 @@
+//! What heat does: the thermal class and the life used.
+
+use crate::catalogue::{Property, Subject};
+use crate::enquiry::{Enquiry, Exposure};
+use crate::evidence::Basis;
+use crate::models::ageing::{LIFE, LIFE_USED, life_used};
+use crate::quantity::{Temperature, TemperatureDifference, Time};
+
+use super::reads::bakes;
+use super::{Answer, CaseRead, Measure, Missing, TapeRead, Work};
+
+/// Thermal classes of IEC 60085, in degC.
+const CLASSES: [f64; 9] = [90.0, 105.0, 120.0, 130.0, 155.0, 180.0, 200.0, 220.0, 250.0];
+/// How far above its index, in K, a tape kept from oxygen is unproven rather than unsuitable; common practice.
+const SEALED: f64 = 60.0;
+/// Halving intervals, in K, over which the lower life is taken where the sheet has none; common practice.
+const HALVING: [f64; 2] = [5.0, 20.0];
+
+/// How many thermal classes the tape's index lies above the class asked for.
+pub(super) static THERMAL_CLASS: Measure = Measure {
+    id: "thermal-class",
+    asked: "thermal classes of IEC 60085 between the class asked for and that of the tape's index",
+    unit: "class",
+    per_exposure: false,
+    tape: &[TapeRead::Whole],
+    case: &[CaseRead::Class, CaseRead::Application],
+    demand: None,
+    work: thermal_class,
+};
+
+/// The share of the thermal life that the duty uses.
+pub(super) static THERMAL_LIFE: Measure = Measure {
+    id: "thermal-life",
+    asked: "share of the thermal life used by the load profile and the bakes",
+    unit: "1",
+    per_exposure: false,
+    tape: &[TapeRead::Sheet(Property::TemperatureIndex), TapeRead::Sheet(Property::HalvingInterval)],
+    case: &[CaseRead::Duty, CaseRead::Application, CaseRead::Bakes],
+    demand: None,
+    work: thermal_life,
+};
+
+fn thermal_class(w: &mut Work<'_>) -> Answer {
+    let a = &w.enquiry.application;
+    let class = w.enquiry.duty.thermal_class.map(f64::from);
+    if a.recognition == Some("system") {
+        let listed = a.system.as_ref().is_some_and(|system| w.tape.systems.contains(system));
+        if listed {
+            w.method("listed in the insulation system asked for");
+            w.note(|| "the system's own evaluation carries its class; the tape's index is not needed".to_owned());
+            return w.estimate(&[], true, |_, _| 0.0);
+        }
+        w.method("not listed in the insulation system asked for");
+        w.lacks(Missing::Words("an evaluation of the insulation system with this tape"));
+        return Answer::Unknown;
+    }
+    w.method("temperature index against the class");
+    let index = w.sheet("TI", Property::TemperatureIndex);
+    let (Some(index), Some(class)) = (index, class) else {
+        if class.is_none() {
+            w.lacks(Missing::Given("duty.thermal_class"));
+        }
+        return Answer::Unknown;
+    };
+    let hot = class + 273.15;
+    without_oxygen(w, hot);
+    w.estimate(&[], true, |x, t| {
+        let degrees = index.of(x) - 273.15;
+        t.step("class of the index", class_at(degrees).map_or(0.0, |c| CLASSES[c]), "degC");
+        let at = |degrees: f64| class_at(degrees).map_or(-1.0, |c| c as f64);
+        at(degrees) - at(class)
+    })
+}
+
+/// The highest class that a temperature reaches.
+fn class_at(degrees: f64) -> Option<usize> {
+    CLASSES.iter().rposition(|class| degrees >= class - 1e-6)
+}
+
+fn thermal_life(w: &mut Work<'_>) -> Answer {
+    w.method("sum of times over lives, on the endurance line of IEC 60216");
+    let index = w.sheet("TI", Property::TemperatureIndex);
+    let known = w.catalogue.sheet(w.tape_index, Property::HalvingInterval).is_some();
+    let halving = if known { w.sheet("HIC", Property::HalvingInterval) } else { None };
+    if !known {
+        w.stands_on(Basis::Estimated);
+        w.note(|| {
+            format!(
+                "the sheet has no halving interval: the lower life over {} to {} K is taken",
+                HALVING[0], HALVING[1]
+            )
+        });
+    }
+    let Some(index) = index else { return Answer::Unknown };
+    let steps = steps(w.enquiry);
+    let hottest = steps.iter().map(|(_, t)| t.si()).fold(0.0, f64::max);
+    without_oxygen(w, hottest);
+    w.estimate(&[&LIFE, &LIFE_USED], true, |x, t| {
+        let index = Temperature::from_si(index.of(x));
+        let used = |halving: f64| life_used(index, TemperatureDifference::from_si(halving), &steps).unwrap_or(f64::NAN);
+        let used = match halving {
+            Some(halving) => used(halving.of(x)),
+            None => used(HALVING[0]).max(used(HALVING[1])),
+        };
+        t.step("life used", used, "1");
+        used
+    })
+}
+
+/// Times at temperatures: the load profile over the life, and the bakes.
+fn steps(enquiry: &Enquiry) -> Vec<(Time, Temperature)> {
+    let life = enquiry.duty.life.si();
+    let profile = enquiry.duty.load_profile.iter().map(|step| (Time::from_si(life * step.share), step.temperature));
+    let baked = bakes(enquiry, None).map(|bake: &Exposure| (bake.duration, bake.temperature));
+    profile.chain(baked).collect()
+}
+
+/// An index is an air value: without oxygen it is milder evidence, and does not rule out up to 60 K above it.
+fn without_oxygen(w: &mut Work<'_>, hottest: f64) {
+    if w.enquiry.application.atmosphere == "air" {
+        return;
+    }
+    w.milder();
+    w.note(|| {
+        "the index was taken in air; without oxygen it is not transferable: it needs a sealed-vessel endurance test"
+            .to_owned()
+    });
+    let index = w.catalogue.find(Subject::Tape(w.tape_index), Property::TemperatureIndex, None);
+    if index.is_some_and(|found| hottest <= found.spread.value + SEALED) {
+        w.never_unsuitable();
+    }
+}

@@ -1,0 +1,164 @@
+//! What a measure may read, as data: the keys of shared cells are made from it.
+
+use crate::catalogue::{Catalogue, Property, Subject};
+use crate::enquiry::{Enquiry, Exposure};
+use crate::quantity::{Pressure, Typed};
+
+/// A thing read of the tape.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TapeRead {
+    /// The backing and everything known of it.
+    Backing,
+    /// The adhesive, how it cures, and everything known of it.
+    Adhesive,
+    /// A number of the sheet.
+    Sheet(Property),
+    /// Everything: the cell is the tape's own.
+    Whole,
+}
+
+impl TapeRead {
+    /// Appends the bits of what is read, equal for tapes that cannot differ in it.
+    pub fn bits(self, catalogue: &Catalogue, index: usize, out: &mut Vec<u64>) {
+        let tape = &catalogue.tapes[index];
+        let own = if catalogue.tape_overrides(index) { index as u64 + 1 } else { 0 };
+        match self {
+            TapeRead::Backing => out.extend([tape.backing as u64, own]),
+            TapeRead::Adhesive => {
+                out.extend([tape.adhesive as u64, own, u64::from(tape.thermosetting)]);
+                for property in [Property::CureTemperature, Property::CureTime] {
+                    TapeRead::Sheet(property).bits(catalogue, index, out);
+                }
+            }
+            TapeRead::Sheet(property) => match catalogue.find(Subject::Tape(index), property, None) {
+                Some(found) => {
+                    let s = found.spread;
+                    out.extend([s.value.to_bits(), s.low.to_bits(), s.high.to_bits(), found.basis as u64]);
+                }
+                None => out.push(u64::MAX),
+            },
+            TapeRead::Whole => out.push(index as u64),
+        }
+    }
+}
+
+/// A thing read of the enquiry or of the exposure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CaseRead {
+    /// Medium, temperature, duration, humidity, water content, acidity, pressures and purpose.
+    Exposure,
+    /// The bakes that come before the exposure, or all of them where there is no exposure.
+    Bakes,
+    /// The length of a lap.
+    Lap,
+    /// Width, overlap, tolerance, passes.
+    Wrap,
+    /// Circumference, bend radius and length.
+    Shape,
+    /// The load profile, the class, the life and what the life rests on.
+    Duty,
+    /// The thermal class.
+    Class,
+    /// The hottest temperature of the duty.
+    Hottest,
+    /// Kind, frequency, altitude, wedge and other insulation; not the voltage.
+    Stress,
+    /// Equipment, function, how long it is needed, atmosphere, recognition and system.
+    Application,
+    /// The media, which may fill a wedge.
+    Filler,
+    /// Nothing: one cell serves every case.
+    Nothing,
+    /// Everything: the cell is the enquiry's own.
+    Whole,
+}
+
+impl CaseRead {
+    /// Appends the bits of what is read, equal for cases that cannot differ in it.
+    pub fn bits(self, enquiry: &Enquiry, number: usize, exposure: Option<usize>, out: &mut Vec<u64>) {
+        let bit = |x: Option<f64>| x.map_or(u64::MAX, f64::to_bits);
+        // Words come from closed lists, so each has one address for the whole run.
+        let word = |x: &'static str| x.as_ptr() as u64;
+        let w = &enquiry.winding;
+        match self {
+            CaseRead::Exposure => {
+                if let Some(x) = exposure.map(|index| &enquiry.exposures[index]) {
+                    out.extend([
+                        x.medium as u64,
+                        x.temperature.si().to_bits(),
+                        x.duration.si().to_bits(),
+                        bit(x.humidity),
+                        bit(x.water_content.map(Typed::si)),
+                        bit(x.acidity.map(Typed::si)),
+                        bit(x.pressure.map(Pressure::si)),
+                        bit(x.vacuum.map(Pressure::si)),
+                        word(x.wanted),
+                        word(x.stage),
+                        u64::from(x.evaporates),
+                    ]);
+                }
+            }
+            CaseRead::Bakes => {
+                for bake in bakes(enquiry, exposure) {
+                    out.extend([bake.temperature.si().to_bits(), bake.duration.si().to_bits()]);
+                }
+                out.push(u64::MAX);
+            }
+            CaseRead::Lap => out.push(bit(w.lap().map(Typed::si))),
+            CaseRead::Wrap => out.extend([
+                bit(w.width.map(Typed::si)),
+                bit(w.overlap),
+                bit(w.lap_tolerance.map(Typed::si)),
+                w.passes.map_or(u64::MAX, u64::from),
+            ]),
+            CaseRead::Shape => out.extend([
+                bit(w.circumference.map(Typed::si)),
+                bit(w.bend_radius.map(Typed::si)),
+                bit(w.length.map(Typed::si)),
+            ]),
+            CaseRead::Duty => {
+                let d = &enquiry.duty;
+                out.extend([d.life.si().to_bits(), word(d.life_basis), d.thermal_class.map_or(u64::MAX, u64::from)]);
+                for step in &d.load_profile {
+                    out.extend([step.temperature.si().to_bits(), step.share.to_bits()]);
+                }
+                out.push(u64::MAX);
+            }
+            CaseRead::Class => out.push(enquiry.duty.thermal_class.map_or(u64::MAX, u64::from)),
+            CaseRead::Hottest => out.push(bit(enquiry.duty.hottest().map(Typed::si))),
+            CaseRead::Stress => match &enquiry.voltage {
+                None => out.push(u64::MAX),
+                Some(v) => {
+                    out.extend([
+                        word(v.kind),
+                        bit(v.frequency.map(Typed::si)),
+                        bit(v.altitude.map(Typed::si)),
+                        v.wedge.map_or(u64::MAX, word),
+                    ]);
+                    for (thickness, permittivity) in &v.other_insulation {
+                        out.extend([thickness.si().to_bits(), permittivity.to_bits()]);
+                    }
+                    out.push(u64::MAX);
+                }
+            },
+            CaseRead::Application => {
+                let a = &enquiry.application;
+                out.extend([word(a.equipment), word(a.function), word(a.needed), word(a.atmosphere)]);
+                out.push(a.recognition.map_or(u64::MAX, word));
+                out.extend(a.system.iter().flat_map(|system| system.bytes().map(u64::from)));
+            }
+            CaseRead::Filler => {
+                out.extend(enquiry.exposures.iter().map(|x| x.medium as u64 * 2 + u64::from(x.stage == "service")));
+                out.push(u64::MAX);
+            }
+            CaseRead::Nothing => {}
+            CaseRead::Whole => out.push(number as u64),
+        }
+    }
+}
+
+/// The bakes met before an exposure, or all of them.
+pub(super) fn bakes(enquiry: &Enquiry, before: Option<usize>) -> impl Iterator<Item = &Exposure> {
+    let end = before.unwrap_or(enquiry.exposures.len());
+    enquiry.exposures[..end].iter().filter(|x| x.cure)
+}

@@ -1,0 +1,525 @@
+//! Working out one cell: facts asked for and noted, a closure evaluated over the draws.
+
+use serde::Serialize;
+
+use crate::catalogue::{Catalogue, Found, Material, PairQuery, Property, Side, Subject, Tape};
+use crate::enquiry::{Enquiry, Exposure};
+use crate::evidence::{Basis, FactId, Place, Spread};
+use crate::models::Card;
+use crate::quantity::{Temperature, Time, Typed};
+use crate::spread::{self, Input, Percentiles};
+
+use super::Measure;
+use super::reads::bakes;
+
+/// How a cell is worked out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Mode {
+    /// Points of the table of draws.
+    pub points: usize,
+    /// True to keep the working.
+    pub explain: bool,
+}
+
+/// Something that a cell would need and nobody has stated.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Missing {
+    /// A property of a tape or a material.
+    Fact(Subject, Property),
+    /// A property of a material in a medium.
+    Pair(usize, usize, Property),
+    /// A key of the enquiry.
+    Given(&'static str),
+    /// Anything else, in words.
+    Words(&'static str),
+}
+
+impl Missing {
+    /// In words, with the names of the data.
+    #[must_use]
+    pub fn text(&self, catalogue: &Catalogue) -> String {
+        let id = |index: &usize| catalogue.materials[*index].id.as_str();
+        match self {
+            Missing::Fact(subject, property) => format!("{} of {}", property.name(), catalogue.subject_id(*subject)),
+            Missing::Pair(material, medium, property) => {
+                format!("{} of {} in {}", property.name(), id(material), id(medium))
+            }
+            Missing::Given(key) => format!("{key} in the enquiry"),
+            Missing::Words(words) => (*words).to_owned(),
+        }
+    }
+}
+
+/// What a cell came to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Answer {
+    /// A number, in the measure's unit.
+    Number(Percentiles),
+    /// It is so.
+    Yes,
+    /// It is not so.
+    No,
+    /// It cannot be said: a fact is missing.
+    Unknown,
+}
+
+/// A worked-out cell.
+#[derive(Clone, Debug)]
+pub struct Cell {
+    /// What it came to, before any demand.
+    pub answer: Answer,
+    /// How, in a phrase.
+    pub method: &'static str,
+    /// The weakest standing among its facts.
+    pub basis: Basis,
+    /// True if an input was carried beyond where it was taken.
+    pub extrapolated: bool,
+    /// True if the evidence is milder than the exposure.
+    pub milder: bool,
+    /// True if this method alone may not rule a tape out.
+    pub never_unsuitable: bool,
+    /// What was missing.
+    pub missing: Vec<Missing>,
+    /// The working, if asked for.
+    pub working: Option<Box<Working>>,
+}
+
+/// The working of a cell.
+#[derive(Clone, Debug, Default)]
+pub struct Working {
+    /// The models used.
+    pub cards: Vec<&'static Card>,
+    /// The numbers used.
+    pub uses: Vec<Use>,
+    /// The steps at the central values.
+    pub steps: Vec<Step>,
+    /// The share of the spread that each use explains, in the order of `uses`.
+    pub influence: Vec<f64>,
+    /// Plain sentences: what was assumed and why.
+    pub notes: Vec<String>,
+}
+
+/// One number used.
+#[derive(Clone, Debug)]
+pub struct Use {
+    /// Its symbol in the equation.
+    pub symbol: &'static str,
+    /// What it is.
+    pub name: String,
+    /// Its value and spread, in SI.
+    pub spread: Spread,
+    /// The unit it is printed in.
+    pub unit: &'static str,
+    /// The facts behind it; none for a number of the enquiry.
+    pub facts: [Option<FactId>; 2],
+    /// Its standing; none for a number of the enquiry.
+    pub basis: Option<Basis>,
+    /// Where it stands.
+    pub place: Option<Place>,
+    /// True if it was carried beyond where it was taken.
+    pub extrapolated: bool,
+}
+
+/// One step of the central working.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Step {
+    /// The symbol.
+    pub symbol: &'static str,
+    /// Its value in `unit`.
+    pub value: f64,
+    /// The unit.
+    pub unit: &'static str,
+}
+
+/// Takes the steps of the central working; costs nothing in the draws.
+pub struct Trace<'t>(Option<&'t mut Vec<Step>>);
+
+impl Trace<'_> {
+    /// Notes one step.
+    pub fn step(&mut self, symbol: &'static str, value: f64, unit: &'static str) {
+        if let Some(steps) = &mut self.0 {
+            steps.push(Step { symbol, value, unit });
+        }
+    }
+}
+
+/// A place in the inputs of the closure.
+#[derive(Clone, Copy, Debug)]
+pub struct Slot(usize);
+
+impl Slot {
+    /// The drawn value.
+    #[must_use]
+    pub fn of(self, x: &[f64]) -> f64 {
+        x[self.0]
+    }
+}
+
+/// What tests say of a pair, against the exposure at hand.
+#[derive(Clone, Debug)]
+pub enum Evidence {
+    /// Measured or published, at the same or a harsher condition.
+    Settles(Found),
+    /// Measured or published, at a milder condition.
+    Milder(Found),
+    /// Estimated or recalled.
+    Weak(Found),
+    /// Nothing.
+    None,
+}
+
+/// The working-out of one cell.
+pub struct Work<'a> {
+    /// The catalogue.
+    pub catalogue: &'a Catalogue,
+    /// The measure.
+    pub measure: &'static Measure,
+    /// The tape, by index.
+    pub tape_index: usize,
+    /// The tape.
+    pub tape: &'a Tape,
+    /// The enquiry.
+    pub enquiry: &'a Enquiry,
+    exposure: Option<usize>,
+    mode: Mode,
+    inputs: Vec<Input>,
+    missing: Vec<Missing>,
+    basis: Basis,
+    extrapolated: bool,
+    milder: bool,
+    never_unsuitable: bool,
+    method: &'static str,
+    working: Working,
+}
+
+impl<'a> Work<'a> {
+    /// Works out a cell.
+    #[must_use]
+    pub fn out(
+        measure: &'static Measure,
+        catalogue: &'a Catalogue,
+        tape: usize,
+        enquiry: &'a Enquiry,
+        exposure: Option<usize>,
+        mode: Mode,
+    ) -> Cell {
+        let mut work = Work {
+            catalogue,
+            measure,
+            tape_index: tape,
+            tape: &catalogue.tapes[tape],
+            enquiry,
+            exposure,
+            mode,
+            inputs: Vec::new(),
+            missing: Vec::new(),
+            basis: Basis::Measured,
+            extrapolated: false,
+            milder: false,
+            never_unsuitable: false,
+            method: "",
+            working: Working::default(),
+        };
+        let answer = (measure.work)(&mut work);
+        work.missing.sort();
+        work.missing.dedup();
+        Cell {
+            answer: work.settled(answer),
+            method: work.method,
+            basis: work.basis,
+            extrapolated: work.extrapolated,
+            milder: work.milder,
+            never_unsuitable: work.never_unsuitable,
+            missing: work.missing,
+            working: mode.explain.then(|| Box::new(work.working)),
+        }
+    }
+
+    /// A number that is none is unknown, and says so.
+    fn settled(&mut self, answer: Answer) -> Answer {
+        match answer {
+            Answer::Number(p) if p.x05.is_nan() || p.x50.is_nan() || p.x95.is_nan() => {
+                self.missing.push(Missing::Words("a result: the inputs lie outside where the method holds"));
+                Answer::Unknown
+            }
+            Answer::Unknown if self.missing.is_empty() => {
+                self.missing.push(Missing::Words("a method for this case"));
+                Answer::Unknown
+            }
+            other => other,
+        }
+    }
+
+    /// The exposure; cells per enquiry have none.
+    #[must_use]
+    pub fn exposure(&self) -> Option<&'a Exposure> {
+        self.exposure.map(|index| &self.enquiry.exposures[index])
+    }
+
+    /// The medium of the exposure.
+    #[must_use]
+    pub fn medium(&self) -> Option<&'a Material> {
+        self.exposure().map(|x| &self.catalogue.materials[x.medium])
+    }
+
+    /// The adhesive as it is at this exposure: cured if an earlier bake was hot and long enough.
+    #[must_use]
+    pub fn adhesive(&self) -> usize {
+        let as_applied = self.tape.adhesive;
+        let Some(cured) = self.catalogue.materials[as_applied].cures_to else { return as_applied };
+        if !self.tape.thermosetting {
+            return as_applied;
+        }
+        let sheet = |property| self.catalogue.sheet(self.tape_index, property).map(|found| found.spread.value);
+        let (Some(temperature), Some(time)) = (sheet(Property::CureTemperature), sheet(Property::CureTime)) else {
+            return as_applied;
+        };
+        let set = bakes(self.enquiry, self.exposure)
+            .any(|bake| bake.temperature.si() >= temperature - 1e-9 && bake.duration.si() >= time - 1e-9);
+        if set { cured } else { as_applied }
+    }
+
+    /// True if liquid can pass through the face of the backing; unknown counts as open.
+    pub fn face_is_open(&mut self) -> bool {
+        let own = self.catalogue.sheet(self.tape_index, Property::OpenPorosity);
+        let porosity =
+            own.or_else(|| self.catalogue.find(Subject::Material(self.tape.backing), Property::Porosity, None));
+        let open = porosity.as_ref().is_none_or(|found| found.spread.value > 0.02);
+        self.note(|| match (porosity.is_some(), open) {
+            (false, _) => "no porosity is known of the backing, so its face counts as open".to_owned(),
+            (_, true) => "the backing is porous, so the liquid reaches the adhesive through its face".to_owned(),
+            (_, false) => "the backing is dense: its face counts as closed to liquids (common practice)".to_owned(),
+        });
+        open
+    }
+
+    /// A fact of a material of the tape, the tape's own row first.
+    pub fn material(
+        &mut self,
+        symbol: &'static str,
+        material: usize,
+        side: Side,
+        property: Property,
+        at: Option<Temperature>,
+    ) -> Option<Slot> {
+        let found = self.catalogue.find_on(self.tape_index, material, property, at.map(Temperature::si));
+        self.take(symbol, found, side, property, Missing::Fact(Subject::Material(material), property))
+    }
+
+    /// A fact of the medium.
+    pub fn of_medium(&mut self, symbol: &'static str, property: Property, at: Option<Temperature>) -> Option<Slot> {
+        let medium = self.exposure()?.medium;
+        let found = self.catalogue.find(Subject::Material(medium), property, at.map(Temperature::si));
+        self.take(symbol, found, Side::Other, property, Missing::Fact(Subject::Material(medium), property))
+    }
+
+    /// A number of the tape's sheet.
+    pub fn sheet(&mut self, symbol: &'static str, property: Property) -> Option<Slot> {
+        let found = self.catalogue.sheet(self.tape_index, property);
+        self.take(symbol, found, Side::Other, property, Missing::Fact(Subject::Tape(self.tape_index), property))
+    }
+
+    /// The value of a pair of the tape's material and the medium, at the exposure's temperature.
+    pub fn pair(&mut self, symbol: &'static str, material: usize, side: Side, property: Property) -> Option<Slot> {
+        let query = self.query(material, property)?;
+        let found = self.catalogue.find_pair(query, self.exposure().map(|x| x.temperature.si()));
+        self.take(symbol, found, side, property, Missing::Pair(material, query.medium, property))
+    }
+
+    /// What is asked of the pairs of a material of the tape and the medium of the exposure.
+    #[must_use]
+    pub fn query(&self, material: usize, property: Property) -> Option<PairQuery> {
+        let medium = self.exposure()?.medium;
+        Some(PairQuery { tape: Some(self.tape_index), material, medium, property })
+    }
+
+    /// What tests say of a pair, by basis and condition against the exposure.
+    #[must_use]
+    pub fn evidence(&self, material: usize, property: Property) -> Evidence {
+        let (Some(x), Some(query)) = (self.exposure(), self.query(material, property)) else { return Evidence::None };
+        let rows = self.catalogue.pair_rows(query).iter().map(|id| (*id, self.catalogue.fact(*id)));
+        let harsher = |fact: &crate::catalogue::Fact| {
+            let at_least = |have: Option<f64>, need: f64| have.is_some_and(|have| have >= need * (1.0 - 1e-9));
+            at_least(fact.temperature, x.temperature.si())
+                && at_least(fact.duration, x.duration.si())
+                && x.humidity.is_none_or(|h| at_least(fact.humidity, h))
+        };
+        let found = |id: FactId, fact: &crate::catalogue::Fact| Found {
+            spread: fact.spread,
+            basis: fact.basis,
+            extrapolated: false,
+            facts: [Some(id), None],
+        };
+        let mut best: Option<(u8, f64, &str, Evidence)> = None;
+        for (id, fact) in rows {
+            let settles = harsher(fact);
+            let (class, evidence) = match (fact.basis.is_weak(), settles) {
+                (false, true) => (0, Evidence::Settles(found(id, fact))),
+                (false, false) => (1, Evidence::Milder(found(id, fact))),
+                (true, _) => (2, Evidence::Weak(found(id, fact))),
+            };
+            // Among several of a class the nearest in temperature, then the most adverse, then by text.
+            let distance = libm::fabs(fact.temperature.unwrap_or(x.temperature.si()) - x.temperature.si());
+            let better = best.as_ref().is_none_or(|(c, d, text, _)| {
+                class.cmp(c).then(distance.total_cmp(d)).then(fact.written.as_str().cmp(text)).is_lt()
+            });
+            if better {
+                best = Some((class, distance, fact.written.as_str(), evidence));
+            }
+        }
+        best.map_or(Evidence::None, |(.., evidence)| evidence)
+    }
+
+    /// Takes a number that was found, or notes what is missing.
+    pub fn take(
+        &mut self,
+        symbol: &'static str,
+        found: Option<Found>,
+        side: Side,
+        property: Property,
+        missing: Missing,
+    ) -> Option<Slot> {
+        let Some(found) = found else {
+            self.missing.push(missing);
+            return None;
+        };
+        self.basis = self.basis.max(found.basis);
+        self.extrapolated |= found.extrapolated;
+        if self.mode.explain {
+            let fact = found.facts[0].map(|id| self.catalogue.fact(id));
+            let subject = fact.map(|f| self.catalogue.subject_id(f.subject).to_owned()).unwrap_or_default();
+            let medium = fact.and_then(|f| f.medium).map(|m| format!(" in {}", self.catalogue.materials[m].id));
+            self.working.uses.push(Use {
+                symbol,
+                name: format!("{} of {subject}{}", property.name(), medium.unwrap_or_default()),
+                spread: found.spread,
+                unit: property.spec().kind.unit,
+                facts: found.facts,
+                basis: Some(found.basis),
+                place: fact.map(|f| f.place.clone()),
+                extrapolated: found.extrapolated,
+            });
+        }
+        Some(self.input(found.spread, property.dimension(side)))
+    }
+
+    /// A number of the enquiry, which has no spread.
+    pub fn given<Q: Typed>(&mut self, symbol: &'static str, key: &'static str, value: Option<Q>) -> Option<Slot> {
+        let Some(value) = value else {
+            self.missing.push(Missing::Given(key));
+            return None;
+        };
+        let spread = Spread::exact(value.si());
+        if self.mode.explain {
+            let place = match self.exposure() {
+                Some(x) if !key.contains('.') => self.enquiry.place(&format!("exposure {}.{key}", x.name)),
+                _ => self.enquiry.place(key),
+            };
+            self.working.uses.push(Use {
+                symbol,
+                name: key.to_owned(),
+                spread,
+                unit: Q::KIND.unit,
+                facts: [None, None],
+                basis: None,
+                place: Some(place),
+                extrapolated: false,
+            });
+        }
+        Some(self.input(spread, 0))
+    }
+
+    /// A number assumed by the method, with its spread and its reason.
+    pub fn assumed(
+        &mut self,
+        symbol: &'static str,
+        name: &'static str,
+        spread: Spread,
+        unit: &'static str,
+        dimension: u32,
+        basis: Basis,
+    ) -> Slot {
+        self.basis = self.basis.max(basis);
+        if self.mode.explain {
+            self.working.uses.push(Use {
+                symbol,
+                name: name.to_owned(),
+                spread,
+                unit,
+                facts: [None, None],
+                basis: Some(basis),
+                place: None,
+                extrapolated: false,
+            });
+        }
+        self.input(spread, dimension)
+    }
+
+    fn input(&mut self, spread: Spread, dimension: u32) -> Slot {
+        self.inputs.push(Input { spread, dimension });
+        Slot(self.inputs.len() - 1)
+    }
+
+    /// The exposure's temperature and duration.
+    pub fn temperature_and_time(&mut self) -> Option<(Slot, Slot)> {
+        let x = self.exposure()?;
+        let t = self.given::<Temperature>("T", "temperature", Some(x.temperature))?;
+        let time = self.given::<Time>("t", "duration", Some(x.duration))?;
+        Some((t, time))
+    }
+
+    /// Notes a missing fact.
+    pub fn lacks(&mut self, missing: Missing) {
+        self.missing.push(missing);
+    }
+
+    /// Notes that an input or the method is used beyond where it was taken.
+    pub fn extrapolate(&mut self, why: impl FnOnce() -> String) {
+        self.extrapolated = true;
+        self.note(why);
+    }
+
+    /// Notes that the evidence is milder than the exposure.
+    pub fn milder(&mut self) {
+        self.milder = true;
+    }
+
+    /// Notes that this method alone may not rule a tape out.
+    pub fn never_unsuitable(&mut self) {
+        self.never_unsuitable = true;
+    }
+
+    /// Notes a standing that the method itself has.
+    pub fn stands_on(&mut self, basis: Basis) {
+        self.basis = self.basis.max(basis);
+    }
+
+    /// Names the method.
+    pub fn method(&mut self, method: &'static str) {
+        self.method = method;
+    }
+
+    /// Keeps a sentence for the working.
+    pub fn note(&mut self, sentence: impl FnOnce() -> String) {
+        if self.mode.explain {
+            self.working.notes.push(sentence());
+        }
+    }
+
+    /// Evaluates the closure over the inputs.
+    pub fn estimate(
+        &mut self,
+        cards: &[&'static Card],
+        monotone: bool,
+        model: impl Fn(&[f64], &mut Trace<'_>) -> f64,
+    ) -> Answer {
+        let plain = |x: &[f64]| model(x, &mut Trace(None));
+        if self.mode.explain {
+            self.working.cards.extend_from_slice(cards);
+            let central: Vec<f64> = self.inputs.iter().map(|input| input.spread.value).collect();
+            model(&central, &mut Trace(Some(&mut self.working.steps)));
+            self.working.influence = spread::influence(&self.inputs, self.mode.points, plain);
+        }
+        Answer::Number(spread::percentiles(&self.inputs, self.mode.points, monotone, plain))
+    }
+}

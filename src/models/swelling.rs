@@ -1,0 +1,366 @@
+//! Equilibrium swelling of a crosslinked polymer in a liquid.
+//!
+//! With a χ that rises with the polymer fraction the equation may have three roots; the highest
+//! is the state that a dry polymer reaches. It is found by scanning down from the dry side over a
+//! table of the terms that depend on the polymer fraction alone, then polished.
+
+use std::sync::LazyLock;
+
+use super::affinity::Chi;
+use super::solve::{least, root};
+use super::{Answer, Refusal, not_negative, positive};
+use crate::quantity::{MolarDensity, MolarVolume};
+
+/// How the network's junctions move.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Form {
+    /// With the body.
+    Affine,
+    /// Freely, four chains to a junction.
+    Phantom,
+}
+
+/// What the body around leaves free.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Constraint {
+    /// All three directions.
+    Free,
+    /// Only the thickness: the backing holds length and width.
+    Sheet,
+}
+
+/// A crosslinked polymer.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Network {
+    /// Elastic chains per volume; zero for none.
+    pub crosslinks: MolarDensity,
+    /// How the junctions move.
+    pub form: Form,
+    /// What is left free.
+    pub constraint: Constraint,
+}
+
+/// The state that a polymer reaches.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Swelling {
+    /// Polymer by volume; 0 in a solution.
+    pub polymer_fraction: f64,
+    /// Swollen over dry volume, which in a sheet is the ratio of thicknesses; none in a solution.
+    pub ratio: Option<f64>,
+    /// True if nothing holds the polymer together.
+    pub dissolves: bool,
+}
+
+impl Swelling {
+    const SOLUTION: Swelling = Swelling { polymer_fraction: 0.0, ratio: None, dissolves: true };
+
+    fn gel(polymer_fraction: f64) -> Swelling {
+        Swelling { polymer_fraction, ratio: Some(1.0 / polymer_fraction), dissolves: false }
+    }
+}
+
+card! {
+    SWELLING, swelling_card = "swelling", "Equilibrium swelling of a crosslinked polymer, free or held by a backing";
+    equation: "ln(1−v) + v + χ(v)v² + elastic = ln a; elastic: affine V1ν(v^⅓ − v/2), phantom ½V1ν v^⅓; in a sheet 1/v stands for v^⅓; ratio 1/v; the root of highest v";
+    units: "v polymer fraction by volume, a activity, χ and ratio without unit; V1 in m3/mol, ν in mol/m3";
+    valid: "amorphous polymers above their glass transition; without crosslinks and with χ ≤ ½ at v → 0 the polymer dissolves, else v is that of the gel phase beside pure liquid";
+    bound FRACTION_RANGE: "polymer fraction", FRACTION, 0.05 to 1, "chains short of their full length: common practice, no source";
+    bound CROSSLINK_RANGE: "crosslink density", MOLAR_DENSITY, 0 to 0.001 "mol/cm3", "Gaussian chains between crosslinks: common practice, no source";
+    source: "Flory and Rehner, J. Chem. Phys. 11 (1943) 521 (equation from memory)", "thickness only: the same free energy with the swelling in one direction, derived";
+}
+
+/// The liquid that a polymer takes up at equilibrium.
+///
+/// # Errors
+/// A molar volume that is not above zero, a negative crosslink density, an activity outside 0 to 1
+/// (0 excepted: dry), or numbers that are not finite.
+#[doc = swelling_card!()]
+pub fn equilibrium(network: Network, molar_volume: MolarVolume, chi: &Chi, activity: f64) -> Answer<Swelling> {
+    let volume = positive(molar_volume.si(), "molar-volume")?;
+    let crosslinks = not_negative(network.crosslinks.si(), "crosslink-density")?;
+    if !chi.is_number() {
+        return Err(Refusal { input: "chi", needed: "a number", remedy: "check χ" });
+    }
+    if !(0.0..=1.0).contains(&activity) {
+        return Err(Refusal {
+            input: "activity",
+            needed: "an activity from 0 to 1",
+            remedy: "write 1 for the liquid itself",
+        });
+    }
+    if activity == 0.0 {
+        return Ok(Swelling::gel(1.0));
+    }
+    let balance = Balance {
+        chi,
+        log_activity: libm::log(activity),
+        elastic: volume * crosslinks,
+        form: network.form,
+        constraint: network.constraint,
+    };
+    Ok(balance.highest_root())
+}
+
+/// What depends on the polymer fraction alone.
+#[derive(Clone, Copy)]
+struct Terms {
+    v: f64,
+    /// ln(1−v) + v
+    mixing: f64,
+    /// v^⅓
+    cube_root: f64,
+}
+
+impl Terms {
+    fn at(v: f64) -> Terms {
+        Terms { v, mixing: mixing(v), cube_root: libm::cbrt(v) }
+    }
+}
+
+/// ln(1−v) + v, without the loss of digits at small v.
+fn mixing(v: f64) -> f64 {
+    if v > 0.02 {
+        return libm::log1p(-v) + v;
+    }
+    let tail = 1.0 / 9.0;
+    let sum = [8.0, 7.0, 6.0, 5.0, 4.0, 3.0, 2.0].iter().fold(tail, |sum, n| sum * v + 1.0 / n);
+    -v * v * sum
+}
+
+const SMALLEST: f64 = 1e-6;
+
+/// The table, rising: close together in proportion near 0 and near 1, even between.
+static TABLE: LazyLock<Vec<Terms>> = LazyLock::new(|| {
+    const EDGE: f64 = 0.02;
+    const TAIL: u32 = 48;
+    const MIDDLE: u32 = 256;
+    let ratio = |i: u32| libm::pow(EDGE / SMALLEST, f64::from(i) / f64::from(TAIL));
+    let low = (0..TAIL).map(|i| SMALLEST * ratio(i));
+    let middle = (0..=MIDDLE).map(|i| EDGE + (1.0 - 2.0 * EDGE) * f64::from(i) / f64::from(MIDDLE));
+    let high = (0..TAIL).rev().map(|i| 1.0 - SMALLEST * ratio(i));
+    low.chain(middle).chain(high).map(Terms::at).collect()
+});
+
+struct Balance<'a> {
+    chi: &'a Chi,
+    log_activity: f64,
+    /// V1ν
+    elastic: f64,
+    form: Form,
+    constraint: Constraint,
+}
+
+impl Balance<'_> {
+    /// The elastic term over V1ν, and its slope.
+    fn elastic(&self, terms: &Terms) -> (f64, f64) {
+        let v = terms.v;
+        let (stretch, slope) = match self.constraint {
+            Constraint::Free => (terms.cube_root, terms.cube_root / (3.0 * v)),
+            Constraint::Sheet => (1.0 / v, -1.0 / (v * v)),
+        };
+        match self.form {
+            Form::Affine => (stretch - 0.5 * v, slope - 0.5),
+            Form::Phantom => (0.5 * stretch, 0.5 * slope),
+        }
+    }
+
+    /// The liquid's potential in the polymer over that outside: below zero, more comes in.
+    fn value(&self, terms: &Terms) -> f64 {
+        let v = terms.v;
+        terms.mixing + self.chi.at(v) * v * v + self.elastic * self.elastic(terms).0 - self.log_activity
+    }
+
+    fn value_and_slope(&self, v: f64) -> (f64, f64) {
+        let terms = Terms::at(v);
+        let (chi, chi_slope) = self.chi.value_and_slope(v);
+        let (stretch, stretch_slope) = self.elastic(&terms);
+        let value = terms.mixing + chi * v * v + self.elastic * stretch - self.log_activity;
+        let slope = -v / (1.0 - v) + (2.0 * chi + chi_slope * v) * v + self.elastic * stretch_slope;
+        (value, slope)
+    }
+
+    fn between(&self, below: f64, above: f64) -> Swelling {
+        let start = 0.5 * (below + above);
+        Swelling::gel(root(below, above, start, |v| self.value_and_slope(v)))
+    }
+
+    fn highest_root(&self) -> Swelling {
+        let bare = self.elastic == 0.0 && self.log_activity == 0.0;
+        if bare && self.chi.at(0.0) <= 0.5 {
+            return Swelling::SOLUTION;
+        }
+        let table = TABLE.as_slice();
+        let (mut higher, mut highest) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
+        for (i, terms) in table.iter().enumerate().rev() {
+            let value = self.value(terms);
+            if value >= 0.0 {
+                return match table.get(i + 1) {
+                    Some(next) => self.between(next.v, terms.v),
+                    None => self.nearly_dry(),
+                };
+            }
+            if let Some(found) = self.hump(i, value, higher, highest) {
+                return found;
+            }
+            (highest, higher) = (higher, value);
+        }
+        self.nearly_dissolved()
+    }
+
+    /// A hump that stays below zero at three of the table's points, but may pass it between them.
+    #[inline]
+    fn hump(&self, i: usize, left: f64, top: f64, right: f64) -> Option<Swelling> {
+        let hump = top >= left && top > right && right > f64::NEG_INFINITY;
+        if !hump || top + 2.0 * (top - left).max(top - right) < 0.0 {
+            return None;
+        }
+        let (low, high) = (TABLE.get(i)?.v, TABLE.get(i + 2)?.v);
+        let (peak, depth) = least(low, high, |v| -self.value(&Terms::at(v)));
+        (depth <= 0.0).then(|| self.between(high, peak))
+    }
+
+    /// Above the table: the equation solved for 1−v.
+    fn nearly_dry(&self) -> Swelling {
+        let mut liquid = 0.0;
+        for _ in 0..40 {
+            let v = 1.0 - liquid;
+            let terms = Terms { v, mixing: 0.0, cube_root: libm::cbrt(v) };
+            let next =
+                libm::exp(self.log_activity - v - self.chi.at(v) * v * v - self.elastic * self.elastic(&terms).0);
+            let done = libm::fabs(next - liquid) <= 1e-17;
+            liquid = next.clamp(0.0, SMALLEST);
+            if done {
+                break;
+            }
+        }
+        Swelling::gel(1.0 - liquid)
+    }
+
+    /// Below the table.
+    fn nearly_dissolved(&self) -> Swelling {
+        let mut below = SMALLEST;
+        while below > 1e-100 {
+            let v = below * 1e-3;
+            if self.value(&Terms::at(v)) >= 0.0 {
+                return self.between(below, v);
+            }
+            below = v;
+        }
+        Swelling::SOLUTION
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn solve(volume: f64, crosslinks: f64, chi: &Chi, form: Form, constraint: Constraint, activity: f64) -> Swelling {
+        let network = Network { crosslinks: MolarDensity::from_si(crosslinks * 1e6), form, constraint };
+        equilibrium(network, MolarVolume::from_si(volume * 1e-6), chi, activity).unwrap()
+    }
+
+    fn affine(volume: f64, crosslinks: f64, chi: f64) -> f64 {
+        solve(volume, crosslinks, &Chi::constant(chi), Form::Affine, Constraint::Free, 1.0).polymer_fraction
+    }
+
+    /// Recomputed with another root finder, so a check of transcription, not of physics.
+    #[test]
+    fn roots_agree_with_another_solver() {
+        assert!((affine(90.1, 1e-4, 1.0) - 0.689_728_276_074_789_8).abs() < 1e-12);
+        assert!((affine(228.6, 1e-4, 0.8) - 0.566_056_667_156_567_3 + 0.000_020_951_381_867).abs() < 1e-7);
+        let phantom = solve(106.3, 1e-4, &Chi::constant(0.39), Form::Phantom, Constraint::Free, 1.0);
+        assert!((phantom.polymer_fraction - 0.130_518_613_748_069_97).abs() < 1e-12);
+        let sheet = solve(106.3, 1e-4, &Chi::constant(0.39), Form::Affine, Constraint::Sheet, 1.0);
+        assert!((sheet.polymer_fraction - 0.337_184_338_362_596_04).abs() < 1e-12);
+    }
+
+    #[test]
+    fn every_root_satisfies_the_equation() {
+        for constraint in [Constraint::Free, Constraint::Sheet] {
+            for chi in [-1.0, 0.0, 0.3, 0.49, 0.51, 0.8, 1.5, 4.0, 9.0] {
+                for crosslinks in [0.0, 1e-9, 1e-6, 1e-4, 1e-2] {
+                    for activity in [1.0, 0.999, 0.5, 0.01] {
+                        let chi = Chi::constant(chi);
+                        let found = solve(100.0, crosslinks, &chi, Form::Affine, constraint, activity);
+                        if found.dissolves {
+                            continue;
+                        }
+                        let balance = Balance {
+                            chi: &chi,
+                            log_activity: libm::log(activity),
+                            elastic: 1e-4 * crosslinks * 1e6,
+                            form: Form::Affine,
+                            constraint,
+                        };
+                        let v = found.polymer_fraction;
+                        let (value, slope) = balance.value_and_slope(v);
+                        assert!(value.abs() <= 1e-12 * v.max(1e-3) * slope.abs().max(1.0), "{v} {value} {slope}");
+                    }
+                }
+            }
+        }
+    }
+
+    /// χ that rises steeply: a dilute, a middle and a concentrated root.
+    #[test]
+    fn of_three_roots_the_highest_is_taken() {
+        let chi = Chi::mixed(0.3, 1.3);
+        let found = solve(100.0, 1e-5, &chi, Form::Affine, Constraint::Free, 1.0).polymer_fraction;
+        let network =
+            Balance { chi: &chi, log_activity: 0.0, elastic: 1e-3, form: Form::Affine, constraint: Constraint::Free };
+        let mut signs = 0;
+        let mut last = -1.0;
+        for i in (1..20_000).rev() {
+            let value = network.value(&Terms::at(f64::from(i) / 20_000.0));
+            if value * last < 0.0 {
+                signs += 1;
+                if signs == 1 {
+                    assert!((f64::from(i) / 20_000.0 - found).abs() < 1e-4);
+                }
+            }
+            last = value;
+        }
+        assert_eq!(signs, 3);
+    }
+
+    /// Near the χ at which the highest pair of roots appears, they may lie closer together than the
+    /// table's points.
+    #[test]
+    fn a_pair_of_close_roots_is_not_stepped_over() {
+        let solve = |chi1: f64| {
+            solve(100.0, 1e-5, &Chi::mixed(0.3, chi1), Form::Affine, Constraint::Free, 1.0).polymer_fraction
+        };
+        let (mut without, mut with) = (1.0, 1.3);
+        for _ in 0..60 {
+            let middle = 0.5 * (without + with);
+            if solve(middle) < 0.3 { without = middle } else { with = middle }
+        }
+        let chi = Chi::mixed(0.3, with);
+        let balance =
+            Balance { chi: &chi, log_activity: 0.0, elastic: 1e-3, form: Form::Affine, constraint: Constraint::Free };
+        let (peak, depth) = least(0.3, 0.8, |v| -balance.value(&Terms::at(v)));
+        assert!(depth.abs() < 1e-12, "at {peak} the hump still rises {} above zero", -depth);
+    }
+
+    #[test]
+    fn without_crosslinks_chi_decides() {
+        let bare = |chi: f64| solve(100.0, 0.0, &Chi::constant(chi), Form::Affine, Constraint::Free, 1.0);
+        assert!(bare(0.35).dissolves && bare(0.5).dissolves);
+        assert_eq!(bare(0.35).ratio, None);
+        // Near the critical point the gel phase follows 3(χ − ½).
+        let near = bare(0.5 + 1e-4).polymer_fraction;
+        assert!((near / 3e-4 - 1.0).abs() < 1e-3, "{near}");
+        let nearer = bare(0.5 + 1e-8).polymer_fraction;
+        assert!((nearer / 3e-8 - 1.0).abs() < 1e-5, "{nearer}");
+        assert!(bare(1.0).polymer_fraction > 0.5);
+    }
+
+    #[test]
+    fn extremes_have_limits() {
+        assert!((affine(100.0, 1e-4, 300.0) - 1.0).abs() < 1e-15);
+        assert!((affine(100.0, 1e6, 0.3) - 1.0).abs() < 1e-15);
+        assert!(affine(100.0, 1e-30, 0.3) < 1e-10);
+        let dry = solve(100.0, 0.0, &Chi::constant(0.3), Form::Affine, Constraint::Free, 0.0);
+        assert!((dry.polymer_fraction - 1.0).abs() < 1e-15);
+    }
+}

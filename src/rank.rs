@@ -1,0 +1,134 @@
+//! The order of candidates.
+
+use std::cmp::Ordering;
+
+use crate::catalogue::{Catalogue, Property, Subject};
+use crate::enquiry::Enquiry;
+use crate::expand::Plan;
+use crate::judge::{Finding, Standing, Verdict};
+
+/// A candidate in its place.
+#[derive(Clone, Debug)]
+pub struct Ranked {
+    /// Its position among the plan's candidates.
+    pub position: usize,
+    /// The tape, by index.
+    pub tape: usize,
+    /// Its standing.
+    pub standing: Standing,
+    /// Its place in the function's preference, 0 the most wanted.
+    pub preference: usize,
+    /// Its relative cost, if the sheet has one.
+    pub cost: Option<f64>,
+}
+
+/// The candidates of one enquiry, best first: verdict, open hazard findings, preference of the
+/// function, weakest margin, relative cost, id.
+#[must_use]
+pub fn order(plan: &Plan<'_>, enquiry: usize, standings: &[Standing]) -> Vec<Ranked> {
+    let catalogue = plan.catalogue;
+    let mut ranked: Vec<Ranked> = plan
+        .candidates
+        .iter()
+        .zip(standings)
+        .enumerate()
+        .map(|(position, (tape, standing))| Ranked {
+            position,
+            tape: *tape,
+            standing: *standing,
+            preference: preference(catalogue, &plan.enquiries[enquiry], *tape),
+            cost: catalogue.sheet(*tape, Property::RelativeCost).map(|found| found.spread.value),
+        })
+        .collect();
+    ranked.sort_by(compare);
+    ranked
+}
+
+fn compare(a: &Ranked, b: &Ranked) -> Ordering {
+    let (x, y) = (&a.standing, &b.standing);
+    x.verdict
+        .cmp(&y.verdict)
+        .then(x.open_hazards.cmp(&y.open_hazards))
+        .then(a.preference.cmp(&b.preference))
+        .then(y.margin.total_cmp(&x.margin))
+        .then(a.cost.unwrap_or(f64::INFINITY).total_cmp(&b.cost.unwrap_or(f64::INFINITY)))
+        .then(a.tape.cmp(&b.tape))
+}
+
+/// The tape that is proposed: the first whose verdict is not unsuitable.
+#[must_use]
+pub fn proposed(ranked: &[Ranked]) -> Option<&Ranked> {
+    ranked.first().filter(|first| first.standing.verdict != Verdict::Unsuitable)
+}
+
+/// The standing that a candidate's findings come to.
+#[must_use]
+pub fn standing(catalogue: &Catalogue, findings: &[Finding]) -> Standing {
+    let asked = findings.iter().filter(|f| f.verdict != Verdict::NotAsked);
+    let blank = Standing { verdict: Verdict::NotAsked, open_hazards: 0, margin: f64::INFINITY };
+    asked.fold(blank, |s, f| {
+        let margin = f.margin.order();
+        Standing {
+            verdict: s.verdict.max(f.verdict),
+            open_hazards: s.open_hazards + u32::from(is_open_hazard(catalogue, f)),
+            margin: if margin < s.margin { margin } else { s.margin },
+        }
+    })
+}
+
+/// True for a finding with a hazard that is unproven or unsuitable.
+#[must_use]
+pub fn is_open_hazard(catalogue: &Catalogue, finding: &Finding) -> bool {
+    finding.verdict >= Verdict::Unproven && catalogue.criteria[finding.criterion].hazard != "none"
+}
+
+/// The finding that decides: the worst verdict, then the weakest margin, then the criteria's order.
+#[must_use]
+pub fn weakest(findings: &[Finding]) -> Option<&Finding> {
+    findings
+        .iter()
+        .filter(|f| f.verdict != Verdict::NotAsked)
+        .min_by(|a, b| b.verdict.cmp(&a.verdict).then(a.margin.order().total_cmp(&b.margin.order())))
+}
+
+/// The first trait of the function's preference that the tape has; without one, the last place.
+fn preference(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> usize {
+    let Some(wanted) = catalogue.preferences.iter().find(|p| p.function == enquiry.application.function) else {
+        return 0;
+    };
+    wanted.traits.iter().position(|t| has_trait(catalogue, tape, t)).unwrap_or(wanted.traits.len())
+}
+
+/// Thresholds that make a trait; common practice, no source.
+mod threshold {
+    /// A backing with more open pores lets liquid in.
+    pub(super) const OPEN: f64 = 0.02;
+    /// N/m: a reinforced backing carries at least this.
+    pub(super) const STRONG: f64 = 15_000.0;
+    /// A reinforced backing stretches no more than this at break.
+    pub(super) const STIFF: f64 = 0.12;
+    /// A yielding backing stretches at least this at break.
+    pub(super) const YIELDING: f64 = 0.4;
+    /// m: a thin tape is no thicker than this.
+    pub(super) const THIN: f64 = 80e-6;
+}
+
+fn has_trait(catalogue: &Catalogue, index: usize, name: &str) -> bool {
+    let tape = &catalogue.tapes[index];
+    let sheet = |property| catalogue.sheet(index, property).map(|found| found.spread.value);
+    let open = sheet(Property::OpenPorosity)
+        .or_else(|| catalogue.find(Subject::Material(tape.backing), Property::Porosity, None).map(|f| f.spread.value))
+        .map(|porosity| porosity > threshold::OPEN);
+    match name {
+        "open" => open == Some(true),
+        "closed" => open == Some(false),
+        "thermosetting" => tape.thermosetting,
+        "reinforced" => {
+            sheet(Property::Tensile).is_some_and(|t| t >= threshold::STRONG)
+                && sheet(Property::Elongation).is_some_and(|e| e <= threshold::STIFF)
+        }
+        "yielding" => sheet(Property::Elongation).is_some_and(|e| e >= threshold::YIELDING),
+        "thin" => sheet(Property::TotalThickness).is_some_and(|t| t <= threshold::THIN),
+        _ => false,
+    }
+}
