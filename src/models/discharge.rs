@@ -1,6 +1,6 @@
 //! Inception of partial discharge in an air gap beside solid insulation.
 
-use super::paschen::{Gas, minimum, townsend, uniform};
+use super::paschen::{Gas, Law};
 use super::solve::least;
 use super::{Answer, not_negative, number, positive};
 use crate::quantity::{Length, Pressure, Temperature, Voltage};
@@ -50,22 +50,13 @@ pub fn inception(
     temperature: Temperature,
     shape: Gap,
 ) -> Answer<Inception> {
-    let lowest = minimum(gas)?;
+    let law = Law::new(gas, pressure, temperature)?;
     let solid = not_negative(solid.si(), "solid")?;
     let width = positive(gap.si(), "gap")?;
-    // The gap at the minimum: below it the voltage is held.
-    let least_gap = lowest.product / super::paschen::product(pressure, Length::from_si(1.0), temperature)?;
+    let (lowest, least_gap) = law.lowest;
     let across = |g: f64| -> f64 {
-        let held = if g <= least_gap {
-            lowest.voltage.si()
-        } else {
-            townsend(gas, pressure, Length::from_si(g), temperature).map_or(f64::INFINITY, Voltage::si)
-        };
-        let gap_voltage = if g > TENTH {
-            held.min(uniform(pressure, Length::from_si(g), temperature).map_or(f64::INFINITY, Voltage::si))
-        } else {
-            held
-        };
+        let held = if g <= least_gap { lowest } else { law.townsend(g).unwrap_or(f64::INFINITY) };
+        let gap_voltage = if g > TENTH { held.min(law.uniform(g)) } else { held };
         gap_voltage * (1.0 + solid / g)
     };
     let (worst, voltage) = match shape {
@@ -81,7 +72,7 @@ pub fn inception(
 
 /// The least of `f` over a range of gaps: scanned in equal ratios, then closed in on.
 fn worst(low: f64, high: f64, f: impl Fn(f64) -> f64) -> (f64, f64) {
-    const STEPS: u32 = 48;
+    const STEPS: u32 = 24;
     if low >= high {
         return (high, f(high));
     }
@@ -95,7 +86,9 @@ fn worst(low: f64, high: f64, f: impl Fn(f64) -> f64) -> (f64, f64) {
         }
     }
     let closer = least(at(best.0.saturating_sub(1)), at((best.0 + 1).min(STEPS)), &f);
-    [(low, f(low)), (high, f(high)), closer]
+    // Where the second form begins the voltage steps down.
+    let step = (1.000_000_001 * TENTH).clamp(low, high);
+    [closer, (high, f(high)), (step, f(step))]
         .into_iter()
         .fold((at(best.0), best.1), |best, other| if other.1 < best.1 { other } else { best })
 }

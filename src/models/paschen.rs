@@ -38,9 +38,45 @@ impl Gas {
 }
 
 /// Pressure times gap at the density of 20 degC, in Pa m.
-pub(super) fn product(pressure: Pressure, gap: Length, temperature: Temperature) -> Answer<f64> {
-    let density = positive(pressure.si(), "pressure")? * (293.15 / positive(temperature.si(), "temperature")?);
-    finite(density * positive(gap.si(), "gap")?, "gap")
+fn product(pressure: Pressure, gap: Length, temperature: Temperature) -> Answer<f64> {
+    finite(density(pressure, temperature)? * positive(gap.si(), "gap")?, "gap")
+}
+
+/// The pressure at 20 degC of gas as dense as this, in Pa.
+fn density(pressure: Pressure, temperature: Temperature) -> Answer<f64> {
+    finite(positive(pressure.si(), "pressure")? * (293.15 / positive(temperature.si(), "temperature")?), "pressure")
+}
+
+/// The voltages of gaps of any width, at one density.
+pub(super) struct Law {
+    a: f64,
+    b: f64,
+    feedback: f64,
+    density: f64,
+    /// The lowest voltage, and the gap that has it.
+    pub(super) lowest: (f64, f64),
+}
+
+impl Law {
+    pub(super) fn new(gas: Gas, pressure: Pressure, temperature: Temperature) -> Answer<Law> {
+        let (a, b, feedback) = gas.checked()?;
+        let density = positive(density(pressure, temperature)?, "pressure")?;
+        let Minimum { voltage, product } = minimum(gas)?;
+        Ok(Law { a, b, feedback, density, lowest: (voltage.si(), product / density) })
+    }
+
+    /// None at and left of the pole.
+    pub(super) fn townsend(&self, gap: f64) -> Option<f64> {
+        let pd = self.density * gap;
+        let below = libm::log(self.a * pd / self.feedback);
+        let voltage = self.b * pd / below;
+        (below > 0.0 && voltage.is_finite()).then_some(voltage)
+    }
+
+    pub(super) fn uniform(&self, gap: f64) -> f64 {
+        let x = self.density * gap / 1013.25;
+        1e3 * (24.22 * x + 6.08 * libm::sqrt(x))
+    }
 }
 
 card! {
@@ -52,24 +88,19 @@ card! {
     source: "Townsend's form with A 15, B 365, γ 0.01, the common textbook set, said to follow Bazelyan and Raizer (not read)";
 }
 
-/// The breakdown voltage by Townsend's law, and the field over pressure that goes with it.
+/// The breakdown voltage by Townsend's law.
 ///
 /// # Errors
 /// A gap left of the pole, a pressure, gap or temperature that is not above zero, or numbers too
 /// large to compute with.
 #[doc = townsend_card!()]
 pub fn townsend(gas: Gas, pressure: Pressure, gap: Length, temperature: Temperature) -> Answer<Voltage> {
-    let (a, b, feedback) = gas.checked()?;
-    let pd = product(pressure, gap, temperature)?;
-    let below = libm::log(a * pd / feedback);
-    if !(below > 0.0 && b * pd / below < f64::MAX) {
-        return Err(Refusal {
-            input: "gap",
-            needed: "a product of pressure and gap right of the pole of the law, 0.308 torr cm in air",
-            remedy: "write a wider gap or a higher pressure; left of the minimum a discharge takes a longer path",
-        });
-    }
-    Ok(Voltage::from_si(b * pd / below))
+    let law = Law::new(gas, pressure, temperature)?;
+    law.townsend(positive(gap.si(), "gap")?).map(Voltage::from_si).ok_or(Refusal {
+        input: "gap",
+        needed: "a product of pressure and gap right of the pole of the law, 0.308 torr cm in air",
+        remedy: "write a wider gap or a higher pressure; left of the minimum a discharge takes a longer path",
+    })
 }
 
 /// The field over pressure at a breakdown voltage, for [`FIELD_RANGE`].
@@ -130,8 +161,8 @@ card! {
 /// A pressure, gap or temperature that is not above zero.
 #[doc = uniform_card!()]
 pub fn uniform(pressure: Pressure, gap: Length, temperature: Temperature) -> Answer<Voltage> {
-    let x = normal_gap(pressure, gap, temperature)?.si() * 100.0;
-    finite(1e3 * (24.22 * x + 6.08 * libm::sqrt(x)), "gap").map(Voltage::from_si)
+    let law = Law::new(Gas::AIR, pressure, temperature)?;
+    finite(law.uniform(positive(gap.si(), "gap")?), "gap").map(Voltage::from_si)
 }
 
 /// The gap that holds as much air at normal density, for [`UNIFORM_GAP`].

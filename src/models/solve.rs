@@ -31,7 +31,7 @@ pub(super) fn least(mut low: f64, mut high: f64, f: impl Fn(f64) -> f64) -> (f64
     let mut left = high - SECTION * (high - low);
     let mut right = low + SECTION * (high - low);
     let (mut at_left, mut at_right) = (f(left), f(right));
-    for _ in 0..48 {
+    for _ in 0..32 {
         if at_left <= at_right {
             (high, right, at_right) = (right, left, at_left);
             left = high - SECTION * (high - low);
