@@ -103,8 +103,7 @@ static MODELS: &[Model] = &[
         results: &[("fraction", &FRACTION, "1")],
         run: |a| {
             let (diffusivity, thickness) = (a.need("diffusivity", ""), a.need("thickness", "of the whole sheet"));
-            let (time, faces) =
-                (a.need("time", ""), a.word("faces", &[("2", Faces::Two), ("1", Faces::One)], "that take up"));
+            let (time, faces) = (a.need("time", ""), a.faces());
             Ok(Outcome::new([diffusion::sheet_uptake(diffusivity?, thickness?, time?, faces?)?]))
         },
     },
@@ -113,10 +112,7 @@ static MODELS: &[Model] = &[
         results: &[("time", &TIME, "s")],
         run: |a| {
             let (diffusivity, thickness) = (a.need("diffusivity", ""), a.need("thickness", "of the whole sheet"));
-            let (fraction, faces) = (
-                a.plain("fraction", "of the final uptake"),
-                a.word("faces", &[("2", Faces::Two), ("1", Faces::One)], "that take up"),
-            );
+            let (fraction, faces) = (a.plain("fraction", "of the final uptake"), a.faces());
             Ok(Outcome::new([diffusion::sheet_time(diffusivity?, thickness?, fraction?, faces?)?.si()]))
         },
     },
@@ -575,6 +571,10 @@ impl<'a> Arguments<'a> {
         Ok(layers.into_iter().map(|(thickness, permittivity)| (thickness, permittivity.si())).collect())
     }
 
+    fn faces(&mut self) -> Read<Faces> {
+        self.word("faces", &[("2", Faces::Two), ("1", Faces::One)], "that take up")
+    }
+
     fn endurance(&mut self) -> (Read<Temperature>, Read<TemperatureDifference>) {
         (
             self.need("index", "with a life of 20 000 h"),
@@ -859,4 +859,112 @@ pub fn describe(name: &str) -> Option<String> {
     let results: Vec<String> = model.results.iter().map(|(name, _, unit)| format!("{name} ({unit})")).collect();
     write!(out, "\nresults   {}\n\n{}\n", results.join(", "), model.card).ok()?;
     Some(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn run(model: &str, arguments: &[&str]) -> Result<Calculation, Failure> {
+        let arguments: Vec<String> = arguments.iter().map(ToString::to_string).collect();
+        super::run(model, &arguments)
+    }
+
+    fn faults(model: &str, arguments: &[&str]) -> String {
+        run(model, arguments).expect_err(model).to_string()
+    }
+
+    #[test]
+    fn the_table_has_the_models_of_the_manual() {
+        let known: Vec<&str> = names().map(|(name, _)| name).collect();
+        insta::assert_snapshot!(known.join(" "), @"");
+    }
+
+    #[test]
+    fn every_result_has_a_unit_of_its_kind_and_every_model_describes_itself() {
+        for model in MODELS {
+            for (name, kind, unit) in model.results {
+                assert!(kind.number_in(0.0, unit).is_some(), "{} {name} {unit}", model.card.name);
+            }
+            let text = describe(model.card.name).unwrap();
+            assert!(text.contains(model.card.equation) && text.lines().count() > 6, "{text}");
+        }
+    }
+
+    #[test]
+    fn a_calculation_reads_as_the_manual_says() {
+        let done = run("ageing-life", &["index=155 degC", "halving=10 K", "temperature=175 degC"]).unwrap();
+        insta::assert_snapshot!(done, @"");
+    }
+
+    #[test]
+    fn a_calculation_is_one_document() {
+        let done = run("layered-field", &["voltage=1 kV", "layers=25 um/1.0, 50 um/2"]).unwrap();
+        insta::assert_snapshot!(serde_json::to_string(&done).unwrap(), @"");
+    }
+
+    #[test]
+    fn all_faults_are_told_at_once() {
+        let text = faults(
+            "sheet-uptake",
+            &["thicknes=25 um", "time=1 mm", "faces=3", "diffusivity=4e-13 m2/s", "diffusivity=1", "x"],
+        );
+        insta::assert_snapshot!(text, @"");
+    }
+
+    #[test]
+    fn impossible_input_is_refused_with_its_reason() {
+        for (model, arguments) in [
+            ("gap-breakdown", vec!["gap=2 um", "pressure=101.325 kPa", "temperature=20 degC", "form=townsend"]),
+            ("helical-wrap", vec!["width=20 mm", "overlap=1", "circumference=60 mm", "length=1 m"]),
+            ("helical-wrap", vec!["width=20 mm", "overlap=0.5", "circumference=60 mm", "length=1 m", "passes=0"]),
+            ("layered-field", vec!["voltage=1 kV", "layers=0 mm/3"]),
+            ("roll-length", vec!["outer=50 mm", "core=76 mm", "thickness=65 um"]),
+            ("sheet-time", vec!["diffusivity=1e-12 m2/s", "thickness=25 um", "fraction=1.2"]),
+            ("swelling", vec!["molar-volume=100 cm3/mol", "crosslink-density=0 mol/cm3", "chi-points=0.4@0.5,0.5@0.5"]),
+            ("vapour-pressure", vec!["temperature=400 degC"]),
+            ("wicking", vec!["radius=1 um", "tension=30 mN/m", "angle=200 deg", "viscosity=1 Pa s", "time=1 s"]),
+        ] {
+            let text = faults(model, &arguments);
+            assert!(text.contains("(input-impossible)") && text.matches("found").count() == 1, "{text}");
+        }
+        assert!(faults("vapour-pressure", &["temperature=-300 degC"]).contains("(value-impossible)"));
+        assert!(faults("sheet-uptake", &["thickness=-1 mm"]).contains("(value-impossible)"));
+        assert!(faults("convert", &["value=25 lbf/in", "to=mm"]).contains("(unit-kind)"));
+        assert!(faults("convert", &["value=25 mm", "to=mmm"]).contains("(unit-unknown)"));
+        assert!(faults("swelling", &["chi=0.4", "chi-points=0.4@0"]).contains("found   both"));
+    }
+
+    #[test]
+    fn outside_its_validity_a_model_still_answers() {
+        let done = run("vapour-pressure", &["temperature=200 degC"]).unwrap();
+        assert!(!done.valid && done.results[0].value.is_some());
+        insta::assert_snapshot!(done.notes.join("; "), @"temperature 200 degC is outside 0 to 150 degC, where the equation holds");
+    }
+
+    #[test]
+    fn what_has_no_bound_has_no_number() {
+        let done = run("sheet-time", &["diffusivity=1e-12 m2/s", "thickness=25 um", "fraction=100 %"]).unwrap();
+        assert!(done.valid && done.results[0].value.is_none());
+        assert_eq!(done.notes, ["time is beyond all bounds"]);
+    }
+
+    #[test]
+    fn a_kelvin_is_a_difference_unless_the_other_has_a_zero() {
+        let value = |value: &str, to: &str| run("convert", &[value, to]).unwrap().results[0].value.unwrap();
+        assert!((value("value=25 degC", "to=K") - 298.15).abs() < 1e-12);
+        assert!((value("value=300 K", "to=degC") - 26.85).abs() < 1e-12);
+        assert!((value("value=-10 K", "to=K") + 10.0).abs() < 1e-12);
+        assert!((value("value=50 %", "to=1") - 0.5).abs() < 1e-12);
+        assert!((value("value=0.25", "to=%") - 25.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_name_that_is_nearly_right_is_offered() {
+        assert_eq!(
+            run("sheet-uptak", &[]).unwrap_err().to_string(),
+            "no model `sheet-uptak`; did you mean `sheet-uptake`?"
+        );
+        assert_eq!(run("zzz", &[]).unwrap_err().to_string(), "no model `zzz`; `lapwise model list` names them");
+    }
 }

@@ -66,9 +66,16 @@ impl<'a> Plan<'a> {
     /// # Errors
     /// A criterion that names no measure.
     pub fn new(catalogue: &'a Catalogue, enquiries: &'a [Enquiry]) -> Result<Plan<'a>, Faults> {
+        let active = (0..catalogue.tapes.len()).filter(|index| catalogue.tapes[*index].active).collect();
+        Plan::of(catalogue, enquiries, active)
+    }
+
+    /// The same for some candidates only; no cell depends on which.
+    ///
+    /// # Errors
+    /// A criterion that names no measure.
+    pub fn of(catalogue: &'a Catalogue, enquiries: &'a [Enquiry], candidates: Vec<usize>) -> Result<Plan<'a>, Faults> {
         let mut faults = Faults::default();
-        let candidates: Vec<usize> =
-            (0..catalogue.tapes.len()).filter(|index| catalogue.tapes[*index].active).collect();
         let mut by_measure: Vec<(&'static Measure, Vec<usize>)> = Vec::new();
         for (index, criterion) in catalogue.criteria.iter().enumerate() {
             let Some(measure) = measure::find(&criterion.measure) else {

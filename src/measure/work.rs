@@ -93,6 +93,8 @@ pub struct Working {
     pub uses: Vec<Use>,
     /// The steps at the central values.
     pub steps: Vec<Step>,
+    /// The cell's number at the central values, before any demand.
+    pub central: Option<f64>,
     /// The share of the spread that each use explains, in the order of `uses`.
     pub influence: Vec<f64>,
     /// Plain sentences: what was assumed and why.
@@ -517,7 +519,7 @@ impl<'a> Work<'a> {
         if self.mode.explain {
             self.working.cards.extend_from_slice(cards);
             let central: Vec<f64> = self.inputs.iter().map(|input| input.spread.value).collect();
-            model(&central, &mut Trace(Some(&mut self.working.steps)));
+            self.working.central = Some(model(&central, &mut Trace(Some(&mut self.working.steps))));
             self.working.influence = spread::influence(&self.inputs, self.mode.points, plain);
         }
         Answer::Number(spread::percentiles(&self.inputs, self.mode.points, monotone, plain))

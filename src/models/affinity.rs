@@ -234,7 +234,7 @@ card! {
 #[doc = mixing_card!()]
 #[must_use]
 pub const fn carried_down(chi1: f64, deviation: f64) -> Chi {
-    Chi::mixed(0.40 + 0.06 * chi1 + deviation, chi1)
+    Chi::mixed(0.40 + 0.06 * held(chi1) + held(deviation), chi1)
 }
 
 #[cfg(test)]

@@ -1,0 +1,77 @@
+//! The tests that would settle what is open: the smallest set, and what each decides.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use crate::catalogue::{Catalogue, Settlement};
+use crate::judge::{Finding, Verdict};
+
+/// A test to run before release.
+#[derive(Clone, Debug, Serialize)]
+pub struct Test {
+    /// What is done.
+    pub test: String,
+    /// The standard.
+    pub standard: String,
+    /// How many specimens.
+    pub specimens: u32,
+    /// How long it takes.
+    pub duration: String,
+    /// The findings it decides.
+    pub decides: Vec<Decided>,
+}
+
+/// A finding that a test decides.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub struct Decided {
+    /// The tape, by index.
+    pub tape: usize,
+    /// The criterion, by index.
+    pub criterion: usize,
+    /// The exposure, by index.
+    pub exposure: Option<usize>,
+}
+
+/// True if a test would change what is known: unproven, or held back by weak evidence.
+#[must_use]
+pub fn is_open(finding: &Finding) -> bool {
+    finding.verdict == Verdict::Unproven || (finding.verdict == Verdict::Conditional && finding.capped.is_some())
+}
+
+/// The smallest set of tests that settles every open finding of some candidates.
+///
+/// A test serves all criteria that name it: more specimens and the longer duration where they
+/// differ. The greedy cover takes the test that decides most first.
+#[must_use]
+pub fn tests<'f>(catalogue: &Catalogue, findings: impl IntoIterator<Item = &'f Finding>) -> Vec<Test> {
+    let mut by_test: BTreeMap<(&str, &str), Test> = BTreeMap::new();
+    for finding in findings.into_iter().filter(|finding| is_open(finding)) {
+        let settlement = &catalogue.criteria[finding.criterion].settled_by;
+        if settlement.test.is_empty() {
+            continue;
+        }
+        let entry = by_test.entry((&settlement.standard, &settlement.test)).or_insert_with(|| blank(settlement));
+        entry.specimens = entry.specimens.max(settlement.specimens);
+        entry.decides.push(Decided { tape: finding.tape, criterion: finding.criterion, exposure: finding.exposure });
+    }
+    let mut tests: Vec<Test> = by_test.into_values().collect();
+    for test in &mut tests {
+        test.decides.sort();
+        test.decides.dedup();
+    }
+    tests.sort_by(|a, b| {
+        b.decides.len().cmp(&a.decides.len()).then_with(|| (&a.standard, &a.test).cmp(&(&b.standard, &b.test)))
+    });
+    tests
+}
+
+fn blank(settlement: &Settlement) -> Test {
+    Test {
+        test: settlement.test.clone(),
+        standard: settlement.standard.clone(),
+        specimens: settlement.specimens,
+        duration: settlement.duration.clone(),
+        decides: Vec::new(),
+    }
+}
