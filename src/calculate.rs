@@ -877,7 +877,7 @@ mod tests {
     #[test]
     fn the_table_has_the_models_of_the_manual() {
         let known: Vec<&str> = names().map(|(name, _)| name).collect();
-        insta::assert_snapshot!(known.join(" "), @"");
+        insta::assert_snapshot!(known.join(" "), @"hansen-distance interaction swelling diffusivity sheet-uptake sheet-time wicking ageing-life ageing-fit life-used acceleration gap-breakdown layered-field pd-inception thickness-strength vapour-pressure water-solubility hydrolysis helical-wrap roll-length peel-angle convert");
     }
 
     #[test]
@@ -894,13 +894,26 @@ mod tests {
     #[test]
     fn a_calculation_reads_as_the_manual_says() {
         let done = run("ageing-life", &["index=155 degC", "halving=10 K", "temperature=175 degC"]).unwrap();
-        insta::assert_snapshot!(done, @"");
+        insta::assert_snapshot!(done, @r"
+        ageing-life: Life at a steady temperature, from temperature index and halving interval
+
+          index        155 degC
+          halving      10 K
+          temperature  175 degC
+
+          life         5157.09 h
+
+        equation  L = 20000 h · exp(b(1/T − 1/TI)), b = ln 2/[1/TI − 1/(TI + HIC)]
+        units     T, TI in K; HIC in K; b in K; L in h
+        valid     yes; one ageing process, the end point and the air of the test; not transferable to a sealed liquid or to vacuum; distance from the index -60 to 100 K (common practice, no source)
+        source    IEC 60216-1: index at 20 000 h, halving interval taken at the index
+        ");
     }
 
     #[test]
     fn a_calculation_is_one_document() {
         let done = run("layered-field", &["voltage=1 kV", "layers=25 um/1.0, 50 um/2"]).unwrap();
-        insta::assert_snapshot!(serde_json::to_string(&done).unwrap(), @"");
+        insta::assert_snapshot!(serde_json::to_string(&done).unwrap(), @r#"{"schema":"lapwise/model/1","model":"layered-field","inputs":{"voltage":"1 kV","layers":"25 um/1.0, 50 um/2"},"results":{"field-1":{"value":20.0,"unit":"kV/mm"},"field-2":{"value":10.0,"unit":"kV/mm"},"voltage-1":{"value":500.0,"unit":"V"},"voltage-2":{"value":500.0,"unit":"V"}},"valid":true,"notes":[],"equation":"Ei = U/(εi Σ tj/εj), Ui = Ei ti","sources":["continuity of the normal displacement, any text on fields, such as Hayt and Buck, Engineering Electromagnetics, 8th ed. (from memory)"]}"#);
     }
 
     #[test]
@@ -909,7 +922,43 @@ mod tests {
             "sheet-uptake",
             &["thicknes=25 um", "time=1 mm", "faces=3", "diffusivity=4e-13 m2/s", "diffusivity=1", "x"],
         );
-        insta::assert_snapshot!(text, @"");
+        insta::assert_snapshot!(text, @r"
+        model sheet-uptake, argument diffusivity
+          found   `diffusivity=1`
+          needed  each key once
+          do      keep one of them
+          (argument-repeated)
+
+        model sheet-uptake, argument faces
+          found   `3`
+          needed  2 or 1
+          do      write one of: 2, 1
+          (word-unknown)
+
+        model sheet-uptake, argument thicknes
+          found   `thicknes`
+          needed  an argument of `model sheet-uptake`
+          do      did you mean `thickness`?
+          (argument-unknown)
+
+        model sheet-uptake, argument thickness
+          found   nothing
+          needed  a length, such as `0.18 mm`
+          do      add `thickness=…`
+          (argument-missing)
+
+        model sheet-uptake, argument time
+          found   `1 mm`, a length
+          needed  a time
+          do      write a time, such as `20 min`
+          (unit-kind)
+
+        model sheet-uptake, argument x
+          found   `x`
+          needed  key=value
+          do      write the key, `=` and the value
+          (argument-unknown)
+        ");
     }
 
     #[test]

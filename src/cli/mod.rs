@@ -4,7 +4,11 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 mod check;
+mod envelope;
+mod explain;
+mod matrix;
 mod model;
+mod named;
 mod rank;
 mod say;
 
@@ -38,6 +42,12 @@ enum Command {
     Check(check::Arguments),
     /// The candidates in order, with verdict, weakest criterion and margin
     Rank(rank::Arguments),
+    /// Every finding: one row per candidate, exposure and criterion
+    Matrix(matrix::Arguments),
+    /// The full working of a cell: facts, equation, numbers, spread, limits, verdict
+    Explain(explain::Arguments),
+    /// Limits of use: where the verdict changes, and by which criterion
+    Envelope(envelope::Arguments),
     /// One computation by itself
     Model(model::Arguments),
 }
@@ -100,6 +110,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
     let outcome = match arguments.command {
         Command::Check(a) => check::run(&place, &a),
         Command::Rank(a) => rank::run(&place, &a),
+        Command::Matrix(a) => matrix::run(&place, &a),
+        Command::Explain(a) => explain::run(&place, &a),
+        Command::Envelope(a) => envelope::run(&place, &a),
         Command::Model(a) => model::run(&place, &a),
     };
     let end = outcome.err().unwrap_or(End::Done);
@@ -125,6 +138,19 @@ impl Here {
         let catalogue = Catalogue::build(&folder)?;
         Ok((folder, catalogue))
     }
+}
+
+/// Several enquiries; the faults of all of them at once.
+fn enquiries(folder: &Folder, catalogue: &Catalogue, named: &[String]) -> Result<Vec<Enquiry>, Faults> {
+    let mut faults = Faults::default();
+    let mut enquiries = Vec::new();
+    for name in named {
+        match enquiry(folder, catalogue, name) {
+            Ok(enquiry) => enquiries.push(enquiry),
+            Err(found) => faults.extend(found),
+        }
+    }
+    faults.or(enquiries)
 }
 
 /// An enquiry by its path or by its number in the data folder.

@@ -21,7 +21,7 @@ card! {
     units: "T, TI in K; HIC in K; b in K; L in h";
     valid: "one ageing process, the end point and the air of the test; not transferable to a sealed liquid or to vacuum";
     bound LIFE_SPAN: "distance from the index", DIFFERENCE, -60 to 100 "K", "common practice, no source";
-    source: "IEC 60216-1 and 60216-5: index at 20 000 h, halving interval taken at the index";
+    source: "IEC 60216-1: index at 20 000 h, halving interval taken at the index";
 }
 
 /// The life at `temperature`: without end at absolute zero.

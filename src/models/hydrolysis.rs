@@ -6,9 +6,9 @@ use crate::quantity::{Molality, MolarEnergy, MolarMass, ScissionRate, SecondOrde
 card! {
     SCISSION, scission_card = "hydrolysis", "Chains cut by water, and the time until they are too short";
     equation: "rate = k[E][W]; t = (1/Mcrit − 1/Mn)/rate, or (1/Mn)/rate to one cut per chain";
-    units: "k in kg/mol/s, [E] and [W] in mol/kg, M in kg/mol, rate in mol/kg/s, t in s";
+    units: "k in kg/mol/s; contents of links E and of water W in mol/kg; M in kg/mol; rate in mol/kg/s; t in s";
     valid: "the amorphous phase, water in it at equilibrium, before the acid ends speed it up";
-    bound CUT_RANGE: "share of the links cut", FRACTION, 0 to 0.05, "constant [E] and [W]: common practice, no source";
+    bound CUT_RANGE: "share of the links cut", FRACTION, 0 to 0.05, "constant E and W: common practice, no source";
     source: "Launay, Thominette and Verdu, Polym. Degrad. Stab. 46 (1994) 319 (abstract): k 1.83e-8 kg/mol/s for polyester at 100 degC";
 }
 
@@ -25,7 +25,7 @@ pub fn scission_rate(rate: SecondOrderRate, ester: Molality, water: Molality) ->
 card! {
     LIFETIME, lifetime_card = "hydrolysis-life", "Time until water has cut chains to their critical molar mass";
     equation: "t = (1/Mcrit − 1/Mn)/(k[E][W]), 0 where Mn is at or below Mcrit; without Mcrit (1/Mn)/(k[E][W])";
-    units: "M in kg/mol, k in kg/mol/s, [E] and [W] in mol/kg, t in s";
+    units: "M in kg/mol; k in kg/mol/s; contents of links E and of water W in mol/kg; t in s";
     valid: "as hydrolysis; critical molar mass of polyester 13 to 17 kg/mol (from memory)";
     source: "Launay, Thominette and Verdu, Polym. Degrad. Stab. 46 (1994) 319 (abstract)";
 }

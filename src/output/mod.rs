@@ -1,1 +1,195 @@
-//! x
+//! Findings as rows, and rows as CSV, JSON and Parquet. Nothing is computed here.
+
+use std::io::Write;
+
+use polars::prelude::*;
+use serde::Serialize;
+
+use crate::expand::Plan;
+use crate::fault::{Code, Fault};
+use crate::judge::{Finding, Verdict};
+
+/// One finding, as it is printed. The names are those of the columns.
+#[derive(Clone, Debug, Serialize)]
+pub struct Row {
+    /// The enquiry's number.
+    pub enquiry: String,
+    /// The candidate.
+    pub tape: String,
+    /// The revision of its sheet.
+    pub revision: String,
+    /// The exposure's name; blank for the enquiry as a whole.
+    pub exposure: String,
+    /// The criterion.
+    pub criterion: String,
+    /// Its measure.
+    pub measure: String,
+    /// The measure's unit.
+    pub unit: &'static str,
+    /// 5 %.
+    pub x05: Option<f64>,
+    /// 50 %.
+    pub x50: Option<f64>,
+    /// 95 %.
+    pub x95: Option<f64>,
+    /// Inside it: suitable.
+    pub limit: Option<f64>,
+    /// Beyond it: unproven or unsuitable.
+    pub outer_limit: Option<f64>,
+    /// `lower` or `higher`.
+    pub better: &'static str,
+    /// The verdict.
+    pub verdict: &'static str,
+    /// The margin, where there is a number.
+    pub margin: Option<f64>,
+    /// How it was found.
+    pub method: String,
+    /// The weakest standing among its facts.
+    pub basis: &'static str,
+    /// What is missing, in words.
+    pub missing: String,
+    /// What a conditional verdict asks for.
+    pub condition: String,
+    /// The test that would settle it.
+    pub settled_by: String,
+}
+
+/// How many findings of each verdict.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Counts {
+    /// Suitable.
+    pub suitable: usize,
+    /// Conditional.
+    pub conditional: usize,
+    /// Unproven.
+    pub unproven: usize,
+    /// Unsuitable.
+    pub unsuitable: usize,
+    /// Not asked.
+    #[serde(rename = "not-asked")]
+    pub not_asked: usize,
+}
+
+impl Counts {
+    /// Counts verdicts.
+    pub fn of(verdicts: impl IntoIterator<Item = Verdict>) -> Counts {
+        let mut counts = Counts::default();
+        for verdict in verdicts {
+            *match verdict {
+                Verdict::Suitable => &mut counts.suitable,
+                Verdict::Conditional => &mut counts.conditional,
+                Verdict::Unproven => &mut counts.unproven,
+                Verdict::Unsuitable => &mut counts.unsuitable,
+                Verdict::NotAsked => &mut counts.not_asked,
+            } += 1;
+        }
+        counts
+    }
+
+    /// The sentence that ends a table: every cell is accounted for.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let Counts { suitable, conditional, unproven, unsuitable, not_asked } = self;
+        let total = suitable + conditional + unproven + unsuitable + not_asked;
+        format!(
+            "{total} findings: {suitable} suitable, {conditional} conditional, {unproven} unproven, {unsuitable} unsuitable, {not_asked} not asked"
+        )
+    }
+}
+
+/// The row of a finding.
+#[must_use]
+pub fn row(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Row {
+    let catalogue = plan.catalogue;
+    let e = &plan.enquiries[enquiry];
+    let rule = &catalogue.criteria[finding.criterion];
+    let tape = &catalogue.tapes[finding.tape];
+    let finite = |x: f64| x.is_finite().then_some(x);
+    let open = crate::settle::is_open(finding);
+    let missing: Vec<String> = finding.missing.iter().map(|m| m.text(catalogue)).collect();
+    Row {
+        enquiry: e.number.clone(),
+        tape: tape.id.clone(),
+        revision: tape.revision.clone(),
+        exposure: finding.exposure.map(|x| e.exposures[x].name.clone()).unwrap_or_default(),
+        criterion: rule.id.clone(),
+        measure: rule.measure.clone(),
+        unit: finding.unit,
+        x05: finding.value.and_then(|p| finite(p.x05)),
+        x50: finding.value.and_then(|p| finite(p.x50)),
+        x95: finding.value.and_then(|p| finite(p.x95)),
+        limit: finding.limits.map(|l| l.limit),
+        outer_limit: finding.limits.map(|l| l.outer),
+        better: if rule.higher_is_better { "higher" } else { "lower" },
+        verdict: finding.verdict.text(),
+        margin: finding.margin.number(),
+        method: finding.method.to_owned(),
+        basis: finding.basis.map_or("", |b| b.text()),
+        missing: missing.join("; "),
+        condition: if finding.verdict == Verdict::Conditional { rule.condition.clone() } else { String::new() },
+        settled_by: if open { rule.settled_by.line() } else { String::new() },
+    }
+}
+
+/// Every row of some enquiries of a plan, and the count of each verdict.
+#[must_use]
+pub fn rows(plan: &Plan<'_>) -> (Vec<Row>, Counts) {
+    let mut rows = Vec::new();
+    let mut verdicts = Vec::new();
+    for enquiry in 0..plan.enquiries.len() {
+        for finding in plan.findings(enquiry) {
+            rows.push(row(plan, enquiry, &finding));
+            verdicts.push(finding.verdict);
+        }
+    }
+    (rows, Counts::of(verdicts))
+}
+
+/// Writes rows as CSV, a head first.
+///
+/// # Errors
+/// The writer fails.
+pub fn csv(rows: &[Row], out: impl Write) -> std::io::Result<()> {
+    let mut writer = csv::Writer::from_writer(out);
+    for row in rows {
+        writer.serialize(row).map_err(std::io::Error::other)?;
+    }
+    writer.flush()
+}
+
+/// Writes rows as Parquet.
+///
+/// # Errors
+/// Polars cannot build the frame, or the writer fails.
+pub fn parquet(rows: &[Row], out: impl Write) -> Result<(), Fault> {
+    frame(rows).and_then(|mut frame| ParquetWriter::new(out).finish(&mut frame)).map(drop).map_err(|error| {
+        Fault::new(Code::WriteFailed, error.to_string(), "a Parquet file", "check the disk and the permissions")
+    })
+}
+
+fn frame(rows: &[Row]) -> PolarsResult<DataFrame> {
+    let text = |of: fn(&Row) -> &str| rows.iter().map(of).collect::<Vec<&str>>();
+    let number = |of: fn(&Row) -> Option<f64>| rows.iter().map(of).collect::<Vec<Option<f64>>>();
+    df!(
+        "enquiry" => text(|r| &r.enquiry),
+        "tape" => text(|r| &r.tape),
+        "revision" => text(|r| &r.revision),
+        "exposure" => text(|r| &r.exposure),
+        "criterion" => text(|r| &r.criterion),
+        "measure" => text(|r| &r.measure),
+        "unit" => text(|r| r.unit),
+        "x05" => number(|r| r.x05),
+        "x50" => number(|r| r.x50),
+        "x95" => number(|r| r.x95),
+        "limit" => number(|r| r.limit),
+        "outer_limit" => number(|r| r.outer_limit),
+        "better" => text(|r| r.better),
+        "verdict" => text(|r| r.verdict),
+        "margin" => number(|r| r.margin),
+        "method" => text(|r| &r.method),
+        "basis" => text(|r| r.basis),
+        "missing" => text(|r| &r.missing),
+        "condition" => text(|r| &r.condition),
+        "settled_by" => text(|r| &r.settled_by),
+    )
+}

@@ -1,0 +1,121 @@
+//! `lapwise envelope`: limits of use.
+
+use std::io::Write;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::{Here, Outcome, named, say};
+use crate::catalogue::Catalogue;
+use crate::enquiry::Enquiry;
+use crate::envelope::{self, Envelope, Quantity, Turn};
+use crate::explain::in_unit;
+use crate::judge::Verdict;
+use crate::quantity::significant;
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example: lapwise envelope Q-101 H-111")]
+pub(super) struct Arguments {
+    /// An enquiry: its path, or its number in the data folder
+    enquiry: String,
+    /// A tape of the catalogue
+    tape: String,
+}
+
+#[derive(Serialize)]
+struct Document {
+    schema: &'static str,
+    enquiry: String,
+    tape: String,
+    verdict: Verdict,
+    limits: Vec<Limit>,
+    unchanged: Vec<Range>,
+    not_stated: Vec<&'static str>,
+}
+
+#[derive(Serialize)]
+struct Limit {
+    quantity: &'static str,
+    unit: &'static str,
+    now: f64,
+    value: f64,
+    direction: &'static str,
+    verdict: Verdict,
+    criterion: String,
+    exposure: Option<String>,
+}
+
+#[derive(Serialize)]
+struct Range {
+    quantity: &'static str,
+    unit: &'static str,
+    from: f64,
+    to: f64,
+}
+
+pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
+    let (folder, catalogue) = here.catalogue()?;
+    let enquiry = super::enquiry(&folder, &catalogue, &arguments.enquiry)?;
+    let tape = named::candidate(&catalogue, &arguments.tape)?;
+    let found = envelope::envelope(&catalogue, &enquiry, tape)?;
+    let document = document(&catalogue, &enquiry, tape, &found);
+    if here.json {
+        say::json(&document)?;
+        return Ok(());
+    }
+    let mut out = std::io::stdout().lock();
+    writeln!(out, "Limits of use of {} in {}, now {}\n", document.tape, document.enquiry, document.verdict.text())?;
+    let mut table = say::Table::new(["quantity", "now", "holds", "then", "by"], &[1]);
+    for limit in &document.limits {
+        let unit = limit.unit;
+        let exposure = limit.exposure.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
+        table.row([
+            limit.quantity.to_owned(),
+            format!("{} {unit}", significant(limit.now, 4)),
+            format!("{} {} {unit}", limit.direction, significant(limit.value, 3)),
+            limit.verdict.text().to_owned(),
+            format!("{}{exposure}", limit.criterion),
+        ]);
+    }
+    table.print(&mut out)?;
+    for range in &document.unchanged {
+        let (from, to) = (significant(range.from, 3), significant(range.to, 3));
+        writeln!(out, "  {} changes nothing from {from} to {to} {}", range.quantity, range.unit)?;
+    }
+    if !document.not_stated.is_empty() {
+        writeln!(out, "  not stated in the enquiry: {}", document.not_stated.join(", "))?;
+    }
+    Ok(())
+}
+
+fn document(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize, found: &Envelope) -> Document {
+    let value = |quantity: Quantity, si: f64| in_unit(si, quantity.unit());
+    let limit = |turn: &Turn| Limit {
+        quantity: turn.quantity.name(),
+        unit: turn.quantity.unit(),
+        now: value(turn.quantity, turn.now),
+        value: value(turn.quantity, turn.value),
+        direction: if turn.above { "up to" } else { "down to" },
+        verdict: turn.verdict,
+        criterion: catalogue.criteria[turn.criterion].id.clone(),
+        exposure: turn.exposure.map(|x| enquiry.exposures[x].name.clone()),
+    };
+    Document {
+        schema: "lapwise/envelope/1",
+        enquiry: enquiry.number.clone(),
+        tape: catalogue.tapes[tape].id.clone(),
+        verdict: found.verdict,
+        limits: found.turns.iter().map(limit).collect(),
+        unchanged: found
+            .free
+            .iter()
+            .map(|(q, from, to)| Range {
+                quantity: q.name(),
+                unit: q.unit(),
+                from: value(*q, *from),
+                to: value(*q, *to),
+            })
+            .collect(),
+        not_stated: found.unstated.iter().map(|q| q.name()).collect(),
+    }
+}
