@@ -62,7 +62,7 @@ fn print(x: &Explanation, margin: &str) -> Outcome {
     let place = x.exposure.as_ref().map(|name| format!(" in {name}")).unwrap_or_default();
     writeln!(out, "{} of {}{place}, {}: {}, margin {margin}\n", x.title, x.tape, x.enquiry, x.verdict.text())?;
     let unit = if x.unit == "1" { String::new() } else { format!(" {}", x.unit) };
-    let mut line = |name: &str, text: &str| writeln!(out, "  {name:<9}{text}");
+    let mut line = |name: &str, text: &str| writeln!(out, "  {name:<11}{text}");
     line("asked", &x.asked)?;
     line("method", &x.method)?;
     if let (Some(limit), Some(outer)) = (x.limit, x.outer_limit) {
@@ -120,7 +120,7 @@ fn print(x: &Explanation, margin: &str) -> Outcome {
         table.print(&mut out)?;
         writeln!(out)?;
     }
-    let mut line = |name: &str, text: &str| writeln!(out, "  {name:<9}{text}");
+    let mut line = |name: &str, text: &str| writeln!(out, "  {name:<11}{text}");
     let steps: Vec<String> = x.central.iter().map(|s| with_unit(s.symbol, s.value, s.unit)).collect();
     if !steps.is_empty() {
         line("with", &steps.join("; "))?;

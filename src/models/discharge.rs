@@ -113,9 +113,9 @@ mod tests {
     #[test]
     fn the_worst_gap_of_a_wedge_lies_inside_it() {
         let solid = 0.25e-3 / 3.3;
-        assert!((volts(solid, 25e-6, Gap::Flat).voltage.si() - 1535.245_077_488).abs() < 1e-6);
+        assert!((volts(solid, 25e-6, Gap::Flat).voltage.si() - 1_535.245_077_488).abs() < 1e-6);
         let wedge = volts(solid, 180e-6, Gap::Wedge);
-        assert!((wedge.voltage.si() - 1387.793_486_38).abs() < 1e-5);
+        assert!((wedge.voltage.si() - 1_387.793_486_38).abs() < 1e-5);
         assert!((wedge.worst_gap.si() - 50.03e-6).abs() < 0.05e-6);
     }
 

@@ -152,7 +152,10 @@ pub fn rows(plan: &Plan<'_>) -> (Vec<Row>, Counts) {
 pub fn csv(rows: &[Row], out: impl Write) -> std::io::Result<()> {
     let mut writer = csv::Writer::from_writer(out);
     for row in rows {
-        writer.serialize(row).map_err(std::io::Error::other)?;
+        writer.serialize(row).map_err(|error| match error.into_kind() {
+            csv::ErrorKind::Io(error) => error,
+            other => std::io::Error::other(format!("{other:?}")),
+        })?;
     }
     writer.flush()
 }
