@@ -376,7 +376,7 @@ fn duty(mut k: Keys, f: &mut Faults, places: &mut Places) -> Option<Duty> {
             step.present("temperature", f);
             step.present("share", f);
             let temperature = step.quantity("temperature", f);
-            let share = share(&mut step, "share", f);
+            let share = step.share("share", f);
             step.finish(f);
             Some(LoadStep { temperature: temperature?, share: share? })
         })
@@ -447,7 +447,7 @@ fn stress(mut k: Keys, f: &mut Faults, places: &mut Places) -> Option<Stress> {
         overshoot: k.quantity::<Fraction>("overshoot", f).map(Fraction::si),
         rise_time: k.quantity("rise_time", f),
         switching_frequency: k.quantity("switching_frequency", f),
-        turn_share: share(&mut k, "turn_share", f),
+        turn_share: k.share("turn_share", f),
     };
     note(
         &k,
@@ -472,7 +472,7 @@ fn stress(mut k: Keys, f: &mut Faults, places: &mut Places) -> Option<Stress> {
 }
 
 fn winding(mut k: Keys, f: &mut Faults, places: &mut Places) -> Winding {
-    let overlap = share(&mut k, "overlap", f).filter(|overlap| {
+    let overlap = k.share("overlap", f).filter(|overlap| {
         if *overlap < 1.0 {
             return true;
         }
@@ -498,7 +498,7 @@ fn winding(mut k: Keys, f: &mut Faults, places: &mut Places) -> Winding {
         surface: k.text("surface", f),
         length: length(&mut k, "length", f),
         pieces: count(&mut k, "pieces", f),
-        waste: share(&mut k, "waste", f),
+        waste: k.share("waste", f),
         build_limit: length(&mut k, "build_limit", f),
         adhesion_needed: k.quantity("adhesion_needed", f),
     };
@@ -550,7 +550,7 @@ fn exposure(mut k: Keys, catalogue: &Catalogue, f: &mut Faults, places: &mut Pla
     let duration = k.quantity::<Time>("duration", f).filter(|t| positive(&k, "duration", t.si(), f));
     let pressure = k.quantity::<Pressure>("pressure", f).filter(|p| not_negative(&k, "pressure", p.si(), f));
     let vacuum = k.quantity::<Pressure>("vacuum", f).filter(|p| not_negative(&k, "vacuum", p.si(), f));
-    let humidity = share(&mut k, "humidity", f);
+    let humidity = k.share("humidity", f);
     let wanted = k.word("wanted", words::WANTED, f).unwrap_or("resist");
     let cure = k.flag("cure", f).unwrap_or(false);
     let evaporates = k.flag("evaporates", f).unwrap_or(false);
@@ -591,24 +591,6 @@ fn exposure(mut k: Keys, catalogue: &Catalogue, f: &mut Faults, places: &mut Pla
         water_content,
         acidity,
     })
-}
-
-fn share(k: &mut Keys, key: &'static str, f: &mut Faults) -> Option<f64> {
-    let value = k.quantity::<Fraction>(key, f)?.si();
-    if (0.0..=1.0).contains(&value) {
-        return Some(value);
-    }
-    let percent = crate::quantity::significant(value * 100.0, 5);
-    f.add(
-        Fault::new(
-            Code::ValueImpossible,
-            format!("{percent} %"),
-            "a share from 0 to 100 %",
-            "write a fraction such as `0.5` or `50 %`",
-        )
-        .at(k.place_of(key)),
-    );
-    None
 }
 
 fn length(k: &mut Keys, key: &'static str, f: &mut Faults) -> Option<Length> {

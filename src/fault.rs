@@ -42,7 +42,6 @@ codes! {
     FileUnreadable = "file-unreadable", "a file is there but cannot be read as text";
     TomlSyntax = "toml-syntax", "a TOML file does not parse";
     YamlSyntax = "yaml-syntax", "a YAML file does not parse";
-    CsvSyntax = "csv-syntax", "a CSV file does not parse";
     RowRagged = "row-ragged", "a row has more or fewer cells than the head";
     ColumnUnknown = "column-unknown", "a column that nothing reads";
     ColumnMissing = "column-missing", "a column that is needed is not in the head";

@@ -10,7 +10,7 @@ use toml::de::{DeTable, DeValue};
 
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
-use crate::quantity::Typed;
+use crate::quantity::{Fraction, Typed};
 
 /// The texts of a data folder, by path relative to it.
 #[derive(Clone, Debug, Default)]
@@ -188,19 +188,8 @@ pub fn table(file: &str, text: &str, columns: &[&'static str], faults: &mut Faul
     let mut head: Option<Vec<Option<&'static str>>> = None;
     let mut rows = Vec::new();
     let mut record = csv::StringRecord::new();
-    loop {
-        match reader.read_record(&mut record) {
-            Ok(true) => {}
-            Ok(false) => break,
-            Err(error) => {
-                let line = error.position().map_or(1, csv::Position::line);
-                faults.add(
-                    Fault::new(Code::CsvSyntax, error.to_string(), "a CSV table", "mend the quotes of this row")
-                        .at(Place::line(name.clone(), u32::try_from(line).unwrap_or(u32::MAX))),
-                );
-                break;
-            }
-        }
+    // Text in memory and rows of any length leave nothing for the reader to refuse.
+    while reader.read_record(&mut record).unwrap_or(false) {
         let offset = record.position().map_or(0, |p| usize::try_from(p.byte()).unwrap_or(usize::MAX));
         let mut line = lines.after_blank(text, offset);
         let Some(head) = &head else {
@@ -268,7 +257,7 @@ fn read_head(
         if known.is_none() && !title.starts_with("x_") {
             let mut fault =
                 Fault::unknown_word(Code::ColumnUnknown, title, "a column that is read", columns.iter().copied());
-            fault.remedy += "; a column of your own starts with `x_`";
+            fault.remedy += " (a column of your own starts with `x_`)";
             faults.add(fault.at(place()));
         }
         head.push(known);
@@ -522,6 +511,22 @@ impl Keys {
         faults.keep(read, &place).map(Q::from_si)
     }
 
+    /// A share from 0 to 1, written as `0.5` or `50 %`.
+    pub fn share(&mut self, key: &'static str, faults: &mut Faults) -> Option<f64> {
+        let value = self.quantity::<Fraction>(key, faults)?.si();
+        if (0.0..=1.0).contains(&value) {
+            return Some(value);
+        }
+        let written = match &self.get(key)?.node {
+            Node::Text(text) => text.clone(),
+            _ => value.to_string(),
+        };
+        let remedy = "write a fraction such as `0.5` or `50 %`";
+        let fault = Fault::new(Code::ValueImpossible, format!("`{written}`"), "a share from 0 to 100 %", remedy);
+        faults.add(fault.at(self.place_of(key)));
+        None
+    }
+
     /// One of the words of a closed list.
     pub fn word(
         &mut self,
@@ -582,6 +587,11 @@ impl Keys {
     }
 }
 
+/// A parser's message without the position in front of it, which the place already tells.
+fn without_position(message: &str) -> &str {
+    message.strip_prefix("error: ").and_then(|m| m.split_once(": ")).map_or(message, |(_, rest)| rest)
+}
+
 /// Reads the keys and entries of a bibliography in Hayagriva YAML.
 pub fn bibliography(file: &str, text: &str, faults: &mut Faults) -> BTreeMap<String, serde_json::Value> {
     match serde_saphyr::from_str::<BTreeMap<String, serde_json::Value>>(text) {
@@ -591,7 +601,7 @@ pub fn bibliography(file: &str, text: &str, faults: &mut Faults) -> BTreeMap<Str
             faults.add(
                 Fault::new(
                     Code::YamlSyntax,
-                    error.to_string().lines().next().unwrap_or_default(),
+                    without_position(error.to_string().lines().next().unwrap_or_default()),
                     "a bibliography in Hayagriva YAML",
                     "mend the entry: keys once each, two spaces of indent, texts with a colon in quotes",
                 )

@@ -110,7 +110,7 @@ impl Catalogue {
     pub fn build(folder: &Folder) -> Result<Catalogue, Faults> {
         let mut faults = Faults::default();
         let catalogue =
-            Builder { folder, faults: &mut faults, out: Catalogue::default(), faulty: HashSet::new() }.run();
+            Builder { folder, faults: &mut faults, out: Catalogue::default(), declared: declared(folder) }.run();
         faults.or(catalogue)
     }
 }
@@ -119,8 +119,8 @@ struct Builder<'a> {
     folder: &'a Folder,
     faults: &'a mut Faults,
     out: Catalogue,
-    /// Keys of rows with faults of their own: what refers to them is not a further fault.
-    faulty: HashSet<String>,
+    /// Keys that stand in a file, in however faulty a row: what refers to them is not a further fault.
+    declared: HashSet<String>,
 }
 
 impl Builder<'_> {
@@ -250,7 +250,6 @@ impl Builder<'_> {
                 }
             }
             if self.faults.len() > before {
-                self.faulty.insert(row.text("tape").to_owned());
                 continue;
             }
             let (Some(status), Some(backing), Some(adhesive), Some(basis)) = (status, backing, adhesive, basis) else {
@@ -516,7 +515,7 @@ impl Builder<'_> {
         if !self.out.sources.is_empty() && !self.out.sources.contains_key(&cell.text) {
             let known = self.out.sources.keys().map(String::as_str);
             let mut fault = Fault::unknown_word(Code::SourceUnknown, &cell.text, "a key of sources.yml", known);
-            fault.remedy += ", or add the work to sources.yml";
+            fault.remedy += " (or add the work to sources.yml)";
             self.faults.add(fault.at(cell.place.clone()));
         }
     }
@@ -528,7 +527,7 @@ impl Builder<'_> {
             .material(&cell.text)
             .map(Subject::Material)
             .or_else(|| self.out.tape(&cell.text).map(Subject::Tape));
-        if found.is_none() && !self.faulty.contains(&cell.text) {
+        if found.is_none() && !self.declared.contains(&cell.text) {
             let out = &self.out;
             let names = out.materials.iter().map(|m| m.id.as_str()).chain(out.tapes.iter().map(|t| t.id.as_str()));
             let fault = Fault::unknown_word(
@@ -545,7 +544,7 @@ impl Builder<'_> {
     fn medium(&mut self, row: &Row) -> Option<usize> {
         let cell = row.needed("medium", self.faults)?;
         let found = self.out.material(&cell.text).filter(|m| is_medium(&self.out.materials[*m]));
-        if found.is_none() {
+        if found.is_none() && (self.out.material(&cell.text).is_some() || !self.declared.contains(&cell.text)) {
             let media = self.out.materials.iter().filter(|m| is_medium(m)).map(|m| m.id.as_str());
             let fault = Fault::unknown_word(
                 Code::ReferenceUnknown,
@@ -562,7 +561,7 @@ impl Builder<'_> {
     fn reference(&mut self, row: &Row, column: &'static str, kind: &str) -> Option<usize> {
         let cell = row.needed(column, self.faults)?;
         let found = self.out.material(&cell.text).filter(|m| self.out.materials[*m].kind == kind);
-        if found.is_none() {
+        if found.is_none() && (self.out.material(&cell.text).is_some() || !self.declared.contains(&cell.text)) {
             let names = self.out.materials.iter().filter(|m| m.kind == kind).map(|m| m.id.as_str());
             let fault = Fault::unknown_word(
                 Code::ReferenceUnknown,
@@ -692,13 +691,16 @@ impl Builder<'_> {
                     .at(criterion.place.clone()),
                 );
             }
-            if !criterion.source.is_empty() && !self.out.sources.contains_key(&criterion.source) {
+            if !self.out.sources.is_empty()
+                && !criterion.source.is_empty()
+                && !self.out.sources.contains_key(&criterion.source)
+            {
                 let known = self.out.sources.keys().map(String::as_str);
                 let fault = Fault::unknown_word(Code::SourceUnknown, &criterion.source, "a key of sources.yml", known);
                 self.faults.add(fault.at(criterion.place.clone()));
             }
             for family in criterion.applies.backing_family.iter().chain(&criterion.applies.adhesive_family) {
-                if !families.contains(family.as_str()) {
+                if !self.out.materials.is_empty() && !families.contains(family.as_str()) {
                     let fault = Fault::unknown_word(
                         Code::ReferenceUnknown,
                         family,
@@ -758,6 +760,12 @@ impl Builder<'_> {
         }
         keys.finish(f);
     }
+}
+
+/// The first cells of the lines of the files that declare keys.
+fn declared(folder: &Folder) -> HashSet<String> {
+    let lines = ["materials.csv", "tapes.csv"].into_iter().flat_map(|file| folder.text(file).lines().skip(1));
+    lines.filter_map(|line| line.split(',').next()).map(|key| key.trim().to_owned()).collect()
 }
 
 /// True for a material that a tape can be exposed to.

@@ -25,7 +25,9 @@ fn main() {
     let tapes = arguments.get(1).copied().unwrap_or(2000);
     let states = arguments.get(2).copied().unwrap_or(600);
     let sizes = arguments.first().map_or_else(|| vec![100, 1000], |n| vec![*n]);
-    println!("enquiries   tapes  states |   load s   cells s  judge s  order s |  total s   per enquiry ms | distinct cells  peak MB");
+    println!(
+        "enquiries   tapes  states |   load s   cells s  judge s  order s |  total s   per enquiry ms | distinct cells  peak MB"
+    );
     for enquiries in sizes {
         probe(enquiries, tapes, states);
     }
@@ -77,7 +79,9 @@ fn peak_megabytes() -> f64 {
 
 /// A small congruential sequence, the same on every machine.
 fn pick(seed: usize, salt: usize, below: usize) -> usize {
-    let mut x = (seed as u64).wrapping_mul(6_364_136_223_846_793_005).wrapping_add((salt as u64 + 1).wrapping_mul(1_442_695_040_888_963_407));
+    let mut x = (seed as u64)
+        .wrapping_mul(6_364_136_223_846_793_005)
+        .wrapping_add((salt as u64 + 1).wrapping_mul(1_442_695_040_888_963_407));
     x ^= x >> 29;
     x = x.wrapping_mul(0xbf58_476d_1ce4_e5b9);
     x ^= x >> 32;
@@ -209,7 +213,8 @@ fn enquiry(n: usize, states: usize, media: &[(String, String)]) -> String {
     for x in 0..EXPOSURES {
         let state = pick(n, 30 + x, states);
         let (medium, kind) = &media[state % media.len()];
-        let stage = ["service", "assembly", "cleaning"][if kind == "liquid" || kind == "gas" { 0 } else { 1 + state % 2 }];
+        let stage =
+            ["service", "assembly", "cleaning"][if kind == "liquid" || kind == "gas" { 0 } else { 1 + state % 2 }];
         let temperature = 23.0 + (state % 71) as f64 + (state / media.len()) as f64 * 0.013;
         let duration = match stage {
             "service" => "20 a".to_owned(),

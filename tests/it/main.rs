@@ -1,1 +1,10 @@
+//! The one integration binary: stories, published values, laws, messages, the house.
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::cast_precision_loss, clippy::float_cmp)]
 
+mod faults;
+mod house;
+mod laws_models;
+mod reference;
+mod robustness;
+mod story;
+mod told;

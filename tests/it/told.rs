@@ -1,0 +1,169 @@
+//! What the commands tell: names, exit codes, documents, every cell accounted for.
+
+use serde_json::Value;
+
+use crate::story::{SHIPPED, SMALL, Story};
+
+fn json(text: &str) -> Value {
+    serde_json::from_str(text).unwrap_or_else(|error| panic!("{error}: {text}"))
+}
+
+#[test]
+fn the_shipped_data_have_no_fault() {
+    let told = Story::of(SHIPPED).lapwise(&["check"]);
+    assert_eq!((told.code, told.err.as_str()), (0, ""), "{}", told.out);
+}
+
+#[test]
+fn exit_codes_are_those_of_the_manual() {
+    let story = Story::of(SMALL);
+    assert_eq!(story.lapwise(&["rank", "S-1"]).code, 0);
+    let wrong = story.lapwise(&["rank", "S-9"]);
+    assert_eq!(wrong.code, 1);
+    assert!(wrong.err.contains("(name-unknown)") && wrong.err.contains("did you mean `S-1`?"), "{}", wrong.err);
+    assert_eq!(story.lapwise(&["explain", "S-1", "S-4"]).code, 1, "a discontinued tape is not judged");
+    assert_eq!(story.lapwise(&["explain", "S-1", "S-1", "swelling"]).code, 1);
+    assert_eq!(story.lapwise(&["rank"]).code, 2);
+    assert_eq!(story.run(&["model", "sweling"]).code, 2);
+    assert_eq!(story.run(&["model", "ageing-life", "index=155 degC"]).code, 1);
+}
+
+#[test]
+fn failures_in_json_are_one_document_on_stdout() {
+    let told =
+        Story::of(SMALL).change("about.toml", "lapwise/data/1", "lapwise/data/7").lapwise(&["rank", "S-1", "--json"]);
+    assert_eq!((told.code, told.err.as_str()), (1, ""));
+    let document = json(&told.out);
+    assert_eq!(document["schema"], "lapwise/diagnostics/1");
+    let fault = &document["diagnostics"][0];
+    assert_eq!(fault["code"], "format-unknown");
+    assert_eq!(fault["place"]["line"], 1);
+    assert!(fault["do"].is_string());
+}
+
+#[test]
+fn model_arguments_are_refused_all_at_once() {
+    let told = Story::of(SMALL).run(&[
+        "model",
+        "ageing-life",
+        "index=155 degC",
+        "index=150 degC",
+        "hic=10 K",
+        "temperature=9 mm",
+    ]);
+    assert_eq!(told.code, 1);
+    for code in ["argument-repeated", "argument-unknown", "argument-missing", "unit-kind"] {
+        assert!(told.err.contains(code), "{code}: {}", told.err);
+    }
+    let told = Story::of(SMALL).run(&[
+        "model",
+        "gap-breakdown",
+        "gap=2 um",
+        "pressure=1 atm",
+        "temperature=20 degC",
+        "form=townsend",
+    ]);
+    assert_eq!(told.code, 1);
+    assert!(told.err.contains("(input-impossible)"), "{}", told.err);
+}
+
+#[test]
+fn every_cell_is_accounted_for() {
+    let story = Story::of(SMALL);
+    let matrix = json(&story.lapwise(&["matrix", "S-1", "--format", "json"]).out);
+    assert_eq!(matrix["schema"], "lapwise/matrix/1");
+    let rows = matrix["rows"].as_array().unwrap();
+    let counts = matrix["counts"].as_object().unwrap();
+    assert_eq!(counts.values().map(|n| n.as_u64().unwrap()).sum::<u64>(), rows.len() as u64);
+    for (verdict, count) in counts {
+        let there = rows.iter().filter(|row| row["verdict"] == verdict.as_str()).count();
+        assert_eq!(there as u64, count.as_u64().unwrap(), "{verdict}");
+    }
+    let rank = json(&story.lapwise(&["rank", "S-1", "--json"]).out);
+    assert_eq!(rank["counts"], matrix["counts"]);
+    let csv = story.lapwise(&["matrix", "S-1", "--format", "csv"]);
+    assert_eq!(csv.out.lines().count(), rows.len() + 1);
+    assert_eq!(
+        csv.out.lines().next().unwrap(),
+        "enquiry,tape,revision,exposure,criterion,measure,unit,x05,x50,x95,limit,outer_limit,better,verdict,margin,method,\
+         basis,missing,condition,settled_by"
+    );
+    assert!(csv.err.contains("findings:"), "{}", csv.err);
+}
+
+#[test]
+fn rank_says_what_decides() {
+    let told = Story::of(SMALL).lapwise(&["rank", "S-1", "--json"]);
+    let document = json(&told.out);
+    let candidates = document["candidates"].as_array().unwrap();
+    assert_eq!(candidates.len(), 3);
+    assert_eq!(document["discontinued"][0], "S-4");
+    let words = ["suitable", "conditional", "unproven", "unsuitable"];
+    let place = |c: &Value| words.iter().position(|w| c["verdict"] == *w).unwrap();
+    assert!(candidates.windows(2).all(|pair| place(&pair[0]) <= place(&pair[1])));
+    for candidate in candidates {
+        for key in ["tape", "verdict", "weakest", "margin", "open_hazards", "relative_cost"] {
+            assert!(candidate.get(key).is_some(), "{key}");
+        }
+    }
+}
+
+/// A missing fact gives unproven with its name, never a default.
+#[test]
+fn a_missing_fact_is_named() {
+    let story = Story::of(SMALL).rewrite("facts.csv", |text| {
+        let kept = text.lines().filter(|row| !row.starts_with("acrylic-crosslinked,crosslink_density"));
+        kept.map(|row| format!("{row}\n")).collect()
+    });
+    let told = story.lapwise(&["explain", "S-1", "S-1", "adhesive-swelling", "--json"]);
+    let document = json(&told.out);
+    assert_eq!(document["verdict"], "unproven");
+    assert_eq!(document["missing"][0], "crosslink_density of acrylic-crosslinked");
+    assert!(document["x50"].is_null());
+}
+
+#[test]
+fn rows_in_another_order_change_nothing() {
+    let plain = Story::of(SMALL);
+    let shuffled =
+        ["facts.csv", "pairs.csv", "tapes.csv", "materials.csv"].iter().fold(Story::of(SMALL), |story, file| {
+            story.rewrite(file, |text| {
+                let mut rows: Vec<&str> = text.lines().collect();
+                rows[1..].reverse();
+                rows.iter().map(|row| format!("{row}\r\n")).collect()
+            })
+        });
+    for arguments in [["matrix", "S-1", "--json"], ["rank", "S-1", "--json"]] {
+        assert_eq!(plain.lapwise(&arguments).out, shuffled.lapwise(&arguments).out);
+    }
+}
+
+#[test]
+fn units_as_written_change_nothing() {
+    let same = Story::of(SMALL)
+        .change("enquiries/s-1.toml", "width = \"20 mm\"", "width = \"2 cm\"")
+        .change("enquiries/s-1.toml", "temperature = \"75 degC\"", "temperature = \"348.15 K\"")
+        .change("enquiries/s-1.toml", "tension = \"10 N/cm\"", "tension = \"1000 N/m\"")
+        .change("enquiries/s-1.toml", "humidity = \"80 %\"", "humidity = 0.8");
+    assert_eq!(
+        Story::of(SMALL).lapwise(&["matrix", "S-1", "--json"]).out,
+        same.lapwise(&["matrix", "S-1", "--json"]).out
+    );
+}
+
+#[test]
+fn a_closed_pipe_is_quiet() {
+    use std::process::{Command, Stdio};
+    let story = Story::of(SHIPPED);
+    let mut child = Command::new(env!("CARGO_BIN_EXE_lapwise"))
+        .args(["matrix", "Q-101", "--format", "csv", "--data", "data"])
+        .current_dir(story.root())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take());
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    assert_eq!(String::from_utf8_lossy(&output.stderr), "");
+}
