@@ -1,7 +1,6 @@
 //! Inception of partial discharge in an air gap beside solid insulation.
 
 use super::paschen::{Gas, Law};
-use super::solve::least;
 use super::{Answer, not_negative, number, positive};
 use crate::quantity::{Length, Pressure, Temperature, Voltage};
 
@@ -59,38 +58,61 @@ pub fn inception(
         let gap_voltage = if g > TENTH { held.min(law.uniform(g)) } else { held };
         gap_voltage * (1.0 + solid / g)
     };
-    let (worst, voltage) = match shape {
-        Gap::Flat => (width, across(width)),
-        // Left of the minimum the held voltage only rises as the gap narrows.
-        Gap::Wedge => worst(least_gap.min(width), width, across),
-    };
+    let mut worst = (width, across(width));
+    if shape == Gap::Wedge {
+        // Left of the minimum the held voltage only rises as the gap narrows. The lower of two forms is
+        // least where one of them is, or at an end of where the second is read.
+        let beyond = TENTH * (1.0 + 1e-9);
+        let by_townsend = worst_by_townsend(&law, solid).clamp(least_gap.min(width), width);
+        let second = [beyond, worst_by_uniform(&law, solid).max(beyond)].map(|g| g.min(width));
+        for g in [by_townsend, second[0], second[1]] {
+            let voltage = across(g);
+            if voltage < worst.1 {
+                worst = (g, voltage);
+            }
+        }
+    }
+    let (worst, voltage) = worst;
     Ok(Inception {
         voltage: Voltage::from_si(number(voltage, "gap")?),
         worst_gap: Length::from_si(number(worst, "gap")?),
     })
 }
 
-/// The least of `f` over a range of gaps: scanned in equal ratios, then closed in on.
-fn worst(low: f64, high: f64, f: impl Fn(f64) -> f64) -> (f64, f64) {
-    const STEPS: u32 = 24;
-    if low >= high {
-        return (high, f(high));
-    }
-    let ratio = (libm::log(high) - libm::log(low)) / f64::from(STEPS);
-    let at = |i: u32| low * libm::exp(ratio * f64::from(i));
-    let mut best = (0, f(low));
-    for i in 1..=STEPS {
-        let value = f(at(i));
-        if value < best.1 {
-            best = (i, value);
+/// The worst gap of a wedge by Townsend's form: where `u = A pd/ln(1 + 1/γ)` meets `u(ln u − 1) = s`,
+/// with `s` the same multiple of the solid. Newton's step in `ln u`, from above, where it cannot overshoot.
+fn worst_by_townsend(law: &Law, solid: f64) -> f64 {
+    let scale = law.scale();
+    let s = scale * solid;
+    let mut y = 1.0 + libm::log1p(s / core::f64::consts::E);
+    for _ in 0..40 {
+        let u = libm::exp(y);
+        let step = (u * (y - 1.0) - s) / (u * y);
+        y -= step;
+        if step <= 1e-15 * y || !step.is_finite() {
+            break;
         }
     }
-    let closer = least(at(best.0.saturating_sub(1)), at((best.0 + 1).min(STEPS)), &f);
-    // Where the second form begins the voltage steps down.
-    let step = (1.000_000_001 * TENTH).clamp(low, high);
-    [closer, (high, f(high)), (step, f(step))]
-        .into_iter()
-        .fold((at(best.0), best.1), |best, other| if other.1 < best.1 { other } else { best })
+    libm::exp(y) / scale
+}
+
+/// The worst gap by the even-field form `a x + b √x`: the one positive root of a cubic in √g.
+fn worst_by_uniform(law: &Law, solid: f64) -> f64 {
+    let (a, b) = law.uniform_terms();
+    let half = b / (2.0 * a);
+    // r³ + half r² = half S, from above.
+    let mut r = libm::cbrt(half * solid);
+    for _ in 0..60 {
+        let step = (r * r * (r + half) - half * solid) / (r * (3.0 * r + 2.0 * half));
+        if !step.is_finite() {
+            break;
+        }
+        r -= step;
+        if libm::fabs(step) <= 1e-15 * r {
+            break;
+        }
+    }
+    r * r
 }
 
 #[cfg(test)]

@@ -73,9 +73,20 @@ impl Law {
         (below > 0.0 && voltage.is_finite()).then_some(voltage)
     }
 
+    /// `A p/ln(1 + 1/γ)` at the density of 20 degC: times a gap, the argument of the law's logarithm.
+    pub(super) fn scale(&self) -> f64 {
+        self.a * self.density / self.feedback
+    }
+
+    /// The factors of g and of √g in the even-field form.
+    pub(super) fn uniform_terms(&self) -> (f64, f64) {
+        let x = self.density / 1013.25;
+        (24.22e3 * x, 6.08e3 * libm::sqrt(x))
+    }
+
     pub(super) fn uniform(&self, gap: f64) -> f64 {
-        let x = self.density * gap / 1013.25;
-        1e3 * (24.22 * x + 6.08 * libm::sqrt(x))
+        let (a, b) = self.uniform_terms();
+        a * gap + b * libm::sqrt(gap)
     }
 }
 
