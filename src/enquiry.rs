@@ -240,7 +240,7 @@ fn read(mut k: Keys, file: &str, catalogue: &Catalogue, f: &mut Faults) -> Optio
     }
     let mut places = BTreeMap::new();
     let head = k.table("enquiry", f);
-    let application = k.table("application", f).and_then(|a| application(a, f, &mut places));
+    let application = k.table("application", f).map(|a| application(a, f, &mut places));
     let duty = k.table("duty", f).and_then(|d| duty(d, f, &mut places));
     let voltage = k.table("voltage", f).and_then(|v| stress(v, f, &mut places));
     let winding = k.table("winding", f).map(|w| winding(w, f, &mut places)).unwrap_or_default();
@@ -315,7 +315,7 @@ fn note(k: &Keys, table: &str, keys: &[&str], places: &mut Places) {
     }
 }
 
-fn application(mut k: Keys, f: &mut Faults, places: &mut Places) -> Option<Application> {
+fn application(mut k: Keys, f: &mut Faults, places: &mut Places) -> Application {
     for key in ["equipment", "function", "needed", "atmosphere"] {
         k.present(key, f);
     }
@@ -339,7 +339,7 @@ fn application(mut k: Keys, f: &mut Faults, places: &mut Places) -> Option<Appli
         places,
     );
     k.finish(f);
-    Some(application)
+    application
 }
 
 fn duty(mut k: Keys, f: &mut Faults, places: &mut Places) -> Option<Duty> {

@@ -213,6 +213,7 @@ impl Group {
     }
 
     /// The same cell over the fine table of draws.
+    #[must_use]
     pub fn fine_cell(&self, plan: &Plan<'_>, tape_class: u32, case: u32) -> &Cell {
         self.fine[self.index(tape_class, case)].get_or_init(|| {
             let (enquiry, exposure) = self.case_of[case as usize];

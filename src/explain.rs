@@ -250,7 +250,7 @@ pub fn dominant(explanation: &Explanation) -> Option<&FactUsed> {
 
 /// The finding that is meant: of a tape, a criterion and an exposure, else the one that decides.
 #[must_use]
-pub fn pick<'f>(findings: &'f [Finding], criterion: Option<usize>, exposure: Option<usize>) -> Option<&'f Finding> {
+pub fn pick(findings: &[Finding], criterion: Option<usize>, exposure: Option<usize>) -> Option<&Finding> {
     let of =
         |f: &&Finding| criterion.is_none_or(|c| f.criterion == c) && (exposure.is_none() || f.exposure == exposure);
     let asked: Vec<Finding> = findings.iter().filter(of).filter(|f| f.verdict != Verdict::NotAsked).cloned().collect();

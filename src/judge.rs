@@ -416,7 +416,9 @@ impl Plan<'_> {
                     part
                 })
                 .collect();
-            parts.into_iter().for_each(|part| columns.append(part));
+            for part in parts {
+                columns.append(part);
+            }
         }
         df!(
             "enquiry" => columns.enquiry,

@@ -118,7 +118,7 @@ pub fn read_text(path: &Path, name: &str) -> Result<String, Fault> {
         Ok(text) => Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text)),
         Err(error) => {
             let before = &error.as_bytes()[..error.utf8_error().valid_up_to()];
-            let line = 1 + before.iter().filter(|b| **b == b'\n').count();
+            let line = 1 + String::from_utf8_lossy(before).matches('\n').count();
             Err(Fault::new(
                 Code::FileUnreadable,
                 "bytes that are not UTF-8 text",

@@ -128,13 +128,13 @@ pub struct Preference {
 
 /// Reads `criteria.toml`.
 pub(super) fn read(mut keys: Keys, faults: &mut Faults) -> (Vec<Criterion>, Vec<Preference>) {
-    let criteria = keys.tables("criterion", faults).into_iter().filter_map(|k| criterion(k, faults)).collect();
+    let criteria = keys.tables("criterion", faults).into_iter().map(|k| criterion(k, faults)).collect();
     let preferences = keys.tables("preference", faults).into_iter().filter_map(|k| preference(k, faults)).collect();
     keys.finish(faults);
     (criteria, preferences)
 }
 
-fn criterion(mut k: Keys, f: &mut Faults) -> Option<Criterion> {
+fn criterion(mut k: Keys, f: &mut Faults) -> Criterion {
     for key in ["id", "title", "measure", "hazard", "scale", "basis", "source"] {
         k.present(key, f);
     }
@@ -176,7 +176,7 @@ fn criterion(mut k: Keys, f: &mut Faults) -> Option<Criterion> {
         place,
     };
     k.finish(f);
-    Some(criterion)
+    criterion
 }
 
 fn limits(k: &mut Keys, scale: Option<&str>, higher: bool, f: &mut Faults) -> Option<Limits> {

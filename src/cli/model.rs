@@ -43,7 +43,9 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
             return Ok(());
         }
         let mut table = say::Table::new(["model", "what it works out"], &[]);
-        models.iter().for_each(|m| table.row([m.name.to_owned(), m.summary.to_owned()]));
+        for m in &models {
+            table.row([m.name.to_owned(), m.summary.to_owned()]);
+        }
         table.print(&mut out)?;
         writeln!(out, "\n  lapwise model NAME tells what it takes")?;
         return Ok(());

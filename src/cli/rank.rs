@@ -111,7 +111,11 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
             writeln!(out, "Proposed: {id}{subject} (lapwise dossier {number}; lapwise envelope {number} {id})")?;
         }
         None => {
-            writeln!(out, "Proposed: none; every candidate is unsuitable (lapwise rank {} --all)", enquiries[0].number)?
+            writeln!(
+                out,
+                "Proposed: none; every candidate is unsuitable (lapwise rank {} --all)",
+                enquiries[0].number
+            )?;
         }
     }
     let discontinued: Vec<&str> = catalogue.tapes.iter().filter(|t| !t.active).map(|t| t.id.as_str()).collect();

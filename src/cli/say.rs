@@ -49,7 +49,7 @@ impl Table {
 
     /// Adds a row.
     pub(super) fn row<const N: usize>(&mut self, cells: [String; N]) {
-        self.rows.push(cells.to_vec());
+        self.rows.push(Vec::from(cells));
     }
 
     /// Prints it, two spaces in.
