@@ -386,7 +386,7 @@ fn duty(mut k: Keys, f: &mut Faults, places: &mut Places) -> Option<Duty> {
         f.add(
             Fault::new(
                 Code::SharesSum,
-                format!("shares that add up to {} %", crate::quantity::significant(sum * 100.0, 5)),
+                format!("shares that add up to {} %", crate::quantity::tidy(sum * 100.0, 5)),
                 "100 %",
                 "mend the shares of the load profile",
             )

@@ -233,6 +233,16 @@ impl Group {
         tape_class as usize * self.case_of.len() + case as usize
     }
 
+    /// The distinct cells, each with one candidate and case that it serves: the candidate by position,
+    /// the enquiry, the exposure.
+    pub fn cells(&self) -> impl Iterator<Item = (usize, usize, Option<usize>, &Cell)> {
+        self.cells.iter().enumerate().filter_map(|(index, cell)| {
+            let (tape, case) = (index / self.case_of.len(), index % self.case_of.len());
+            let (enquiry, exposure) = self.case_of[case];
+            cell.as_ref().map(|cell| (self.tape_of[tape], enquiry, exposure, cell))
+        })
+    }
+
     /// How many distinct cells were worked out.
     #[must_use]
     pub fn distinct(&self) -> usize {

@@ -222,15 +222,11 @@ impl Catalogue {
         self.find(Subject::Tape(tape), property, None)
     }
 
-    /// The construction in a few words: "polyester film, crosslinked acrylic".
+    /// The construction in a few words, from the keys of its materials: "polyester film, acrylic crosslinked".
     #[must_use]
     pub fn construction(&self, tape: usize) -> String {
-        let short = |index: usize| {
-            let name = &self.materials[index].name;
-            name.split(" (").next().unwrap_or(name).split(',').next().unwrap_or(name).to_owned()
-        };
         let tape = &self.tapes[tape];
-        let set = if tape.thermosetting { ", thermosetting" } else { "" };
-        format!("{}, {}{set}", short(tape.backing), short(tape.adhesive))
+        let words = |index: usize| self.materials[index].id.replace('-', " ");
+        format!("{}, {}", words(tape.backing), words(tape.adhesive))
     }
 }

@@ -9,7 +9,7 @@ use super::{Here, Outcome, named, say};
 use crate::expand::Plan;
 use crate::explain::{self, Explanation, FactUsed};
 use crate::fault::{Code, Fault};
-use crate::quantity::significant;
+use crate::quantity::{significant, tidy};
 
 #[derive(Debug, Args)]
 #[command(after_help = "Example: lapwise explain Q-101 H-111 adhesive-swelling --exposure \"service oil\"")]
@@ -101,14 +101,14 @@ fn print(x: &Explanation, margin: &str) -> Outcome {
     for fact in &x.facts {
         let unit = if fact.unit == "1" { String::new() } else { format!(" {}", fact.unit) };
         let spread = if fact.low < fact.high {
-            format!("{} to {}", significant(fact.low, 4), significant(fact.high, 4))
+            format!("{} to {}", tidy(fact.low, 4), tidy(fact.high, 4))
         } else {
             "exact".to_owned()
         };
         let beyond = if fact.extrapolated { ", extrapolated" } else { "" };
         table.row([
             fact.symbol.clone(),
-            format!("{}{unit}", significant(fact.value, 6)),
+            format!("{}{unit}", tidy(fact.value, 6)),
             spread,
             fact.name.clone(),
             fact.place.as_ref().map(ToString::to_string).unwrap_or_default(),
@@ -145,7 +145,7 @@ fn print(x: &Explanation, margin: &str) -> Outcome {
 
 fn with_unit(symbol: &str, value: f64, unit: &str) -> String {
     let unit = if unit == "1" { String::new() } else { format!(" {unit}") };
-    format!("{symbol} = {}{unit}", significant(value, 6))
+    format!("{symbol} = {}{unit}", tidy(value, 6))
 }
 
 fn cap_words(cap: crate::judge::Cap) -> &'static str {

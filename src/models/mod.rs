@@ -11,7 +11,7 @@
 
 use std::fmt;
 
-use crate::quantity::{Kind, Unit, significant};
+use crate::quantity::{Kind, Unit, tidy};
 
 /// Declares a [`Card`], its [`Bound`]s, and the macro that gives a function's doc comment the same
 /// text: `card! { LIFE, life_card = "ageing-life", "…"; … }`, then `#[doc = life_card!()]`.
@@ -147,7 +147,12 @@ impl Bound {
         }
         let number = if self.unit.is_empty() { si } else { self.kind.number_in(si, self.unit).unwrap_or(si) };
         let space = if self.unit.is_empty() { "" } else { " " };
-        Some(format!("{} {}{space}{} is outside {self}, where the equation holds", self.what, plain(number), self.unit))
+        Some(format!(
+            "{} {}{space}{} is outside {self}, where the equation holds",
+            self.what,
+            tidy(number, 4),
+            self.unit
+        ))
     }
 }
 
@@ -156,15 +161,6 @@ impl fmt::Display for Bound {
         let space = if self.unit.is_empty() { "" } else { " " };
         write!(f, "{} to {}{space}{}", self.min, self.max, self.unit)
     }
-}
-
-/// At most four digits, without the zeros behind the point.
-fn plain(number: f64) -> String {
-    let text = significant(number, 4);
-    if text.contains('e') || !text.contains('.') {
-        return text;
-    }
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// Why a model has no answer.

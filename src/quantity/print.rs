@@ -48,6 +48,15 @@ pub fn significant(value: f64, digits: usize) -> String {
     format!("{rounded:.decimals$}")
 }
 
+/// As [`significant`], without the zeros behind the point that say nothing.
+#[must_use]
+pub fn tidy(value: f64, digits: usize) -> String {
+    let text = significant(value, digits);
+    let (number, exponent) = text.split_once('e').map_or((text.as_str(), None), |(n, e)| (n, Some(e)));
+    let number = if number.contains('.') { number.trim_end_matches('0').trim_end_matches('.') } else { number };
+    exponent.map_or_else(|| number.to_owned(), |exponent| format!("{number}e{exponent}"))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

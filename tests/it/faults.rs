@@ -480,7 +480,7 @@ fn shares_that_do_not_add_up() {
     let story = Story::of(SMALL).change("enquiries/s-1.toml", "\"60 %\"", "\"50 %\"");
     insta::assert_snapshot!(told(&story), @r"
     enquiries/s-1.toml line 21, key duty.load_profile
-      found   shares that add up to 90.000 %
+      found   shares that add up to 90 %
       needed  100 %
       do      mend the shares of the load profile
       (shares-sum)

@@ -1,6 +1,15 @@
 //! The one integration binary: stories, published values, laws, messages, the house.
-#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::cast_precision_loss, clippy::float_cmp)]
+#![allow(
+    missing_docs,
+    clippy::disallowed_methods,
+    clippy::print_stdout,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::cast_precision_loss,
+    clippy::float_cmp
+)]
 
+mod draws;
 mod faults;
 mod house;
 mod laws_models;
