@@ -4,7 +4,7 @@ use crate::catalogue::{Property, Side};
 use crate::enquiry::Enquiry;
 use crate::quantity::ForcePerLength;
 
-use super::tested::{Better, Clock, Trial};
+use super::tested::{Clock, Trial};
 use super::{Answer, CaseRead, Demand, Measure, Missing, TapeRead, Work};
 
 /// Peel of the sheet on the surface of the enquiry, over that needed.

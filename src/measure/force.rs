@@ -3,7 +3,7 @@
 use crate::catalogue::{Property, Side};
 use crate::enquiry::Enquiry;
 
-use super::tested::{Better, Clock, Trial};
+use super::tested::{Clock, Trial};
 use super::{Answer, CaseRead, Demand, Measure, TapeRead, Work};
 
 /// Tensile strength of the sheet over the winding tension, both per width.

@@ -8,7 +8,7 @@ use crate::quantity::{
     Content, Fraction, Molality, MolarEnergy, MolarMass, SecondOrderRate, Temperature, TemperatureDifference,
 };
 
-use super::tested::{Better, Clock, Heard, Trial};
+use super::tested::{Clock, Heard, Trial};
 use super::work::Slot;
 use super::{Answer, CaseRead, Measure, Missing, TapeRead, Work};
 

@@ -5,7 +5,7 @@ use crate::evidence::Basis;
 use crate::models::water::{ACTIVITY, SOLUBILITY};
 
 use super::hydrolysis::water_activity;
-use super::tested::{Better, Clock, Heard, Trial};
+use super::tested::{Clock, Heard, Trial};
 use super::{Answer, CaseRead, Measure, Missing, TapeRead, Work};
 
 /// Share of the breakdown voltage that the wrap keeps in the damp.
