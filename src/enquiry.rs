@@ -214,6 +214,13 @@ impl Enquiry {
         }
     }
 
+    /// The hottest temperature that the tape sees, in its duty or in an exposure.
+    #[must_use]
+    pub fn heat(&self) -> Option<Temperature> {
+        let met = self.exposures.iter().map(|x| x.temperature);
+        met.chain(self.duty.hottest()).max_by(|a, b| a.si().total_cmp(&b.si()))
+    }
+
     /// The place of a key, such as `duty.life`.
     #[must_use]
     pub fn place(&self, key: &str) -> Place {

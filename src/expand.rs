@@ -300,6 +300,9 @@ fn asks_case_of(applies: &Applies, catalogue: &Catalogue, enquiry: &Enquiry, exp
         && applies.needs.iter().all(|need| states(enquiry, exposure, need))
 }
 
+/// K: time in air no hotter than this, before any bake, is storage (40 degC, common practice).
+const STORAGE: f64 = 313.15;
+
 /// Whether an enquiry states something that a criterion needs.
 fn states(enquiry: &Enquiry, exposure: Option<&Exposure>, need: &str) -> bool {
     let w = &enquiry.winding;
@@ -318,6 +321,8 @@ fn states(enquiry: &Enquiry, exposure: Option<&Exposure>, need: &str) -> bool {
         "colour" => enquiry.application.colour.is_some(),
         "thermal_class" => enquiry.duty.thermal_class.is_some(),
         "load_profile" => !enquiry.duty.load_profile.is_empty(),
+        "recognition" => enquiry.application.recognition.is_some(),
+        "storage" => exposure.is_some_and(|x| !x.cure && x.temperature.si() <= STORAGE),
         "acidity" => exposure.is_some_and(|x| x.acidity.is_some()),
         _ => false,
     }

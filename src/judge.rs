@@ -128,6 +128,8 @@ pub enum Cap {
     Extrapolated,
     /// The method alone may not rule a tape out.
     MethodAlone,
+    /// A test milder than the exposure, which alone may rule a tape out but not in.
+    MilderTest,
 }
 
 /// The result of one candidate over all its findings.
@@ -164,6 +166,7 @@ pub fn verdict(criterion: &Criterion, limits: Option<Limits>, cell: &Cell, value
     };
     let hazardous = matches!(criterion.hazard, "dielectric" | "flame" | "thermal");
     match base {
+        Verdict::Suitable | Verdict::Conditional if cell.one_sided => (Verdict::Unproven, Some(Cap::MilderTest)),
         Verdict::Suitable if cell.extrapolated => (Verdict::Conditional, Some(Cap::Extrapolated)),
         Verdict::Suitable if hazardous && (cell.basis.is_weak() || cell.milder) => {
             (Verdict::Conditional, Some(Cap::WeakEvidence))

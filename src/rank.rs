@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use crate::catalogue::{Catalogue, Property, Subject};
+use crate::catalogue::{Catalogue, Property};
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::judge::{Finding, Standing, Verdict};
@@ -101,8 +101,6 @@ fn preference(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> usize {
 
 /// Thresholds that make a trait; common practice, no source.
 mod threshold {
-    /// A backing with more open pores lets liquid in.
-    pub(super) const OPEN: f64 = 0.02;
     /// N/m: a reinforced backing carries at least this.
     pub(super) const STRONG: f64 = 15_000.0;
     /// A reinforced backing stretches no more than this at break.
@@ -111,18 +109,22 @@ mod threshold {
     pub(super) const YIELDING: f64 = 0.4;
     /// m: a thin tape is no thicker than this.
     pub(super) const THIN: f64 = 80e-6;
+    /// A backing of low permittivity keeps the field out of the gas beside it.
+    pub(super) const LOW_PERMITTIVITY: f64 = 2.6;
 }
 
 fn has_trait(catalogue: &Catalogue, index: usize, name: &str) -> bool {
     let tape = &catalogue.tapes[index];
     let sheet = |property| catalogue.sheet(index, property).map(|found| found.spread.value);
-    let open = sheet(Property::OpenPorosity)
-        .or_else(|| catalogue.find(Subject::Material(tape.backing), Property::Porosity, None).map(|f| f.spread.value))
-        .map(|porosity| porosity > threshold::OPEN);
+    let open = catalogue.is_open(index);
     match name {
         "open" => open == Some(true),
         "closed" => open == Some(false),
         "thermosetting" => tape.thermosetting,
+        "open-and-thermosetting" => open == Some(true) && tape.thermosetting,
+        "low-permittivity" => catalogue
+            .find_on(index, tape.backing, Property::Permittivity, None)
+            .is_some_and(|found| found.spread.value <= threshold::LOW_PERMITTIVITY),
         "reinforced" => {
             sheet(Property::Tensile).is_some_and(|t| t >= threshold::STRONG)
                 && sheet(Property::Elongation).is_some_and(|e| e <= threshold::STIFF)

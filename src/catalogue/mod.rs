@@ -18,6 +18,10 @@ pub use property::{Course, On, Property, Side, Spec};
 
 use crate::evidence::{Basis, FactId, Place, Spread};
 
+/// A backing with a larger share of open pores lets liquid in through its face: films, filled or not,
+/// stay below, papers and cloths lie well above. Common practice, no source.
+const OPEN_PORES: f64 = 0.05;
+
 /// Whom a fact describes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Subject {
@@ -220,6 +224,20 @@ impl Catalogue {
     #[must_use]
     pub fn sheet(&self, tape: usize, property: Property) -> Option<Found> {
         self.find(Subject::Tape(tape), property, None)
+    }
+
+    /// Whether liquid enters the backing of a tape through its face, if its pores are known: those of
+    /// the coated tape, else those of the backing.
+    #[must_use]
+    pub fn is_open(&self, tape: usize) -> Option<bool> {
+        self.pores(tape).map(|found| found.spread.value > OPEN_PORES)
+    }
+
+    /// The open pores of a tape: those of the coated tape, else those of the backing.
+    #[must_use]
+    pub fn pores(&self, tape: usize) -> Option<Found> {
+        self.sheet(tape, Property::OpenPorosity)
+            .or_else(|| self.find(Subject::Material(self.tapes[tape].backing), Property::Porosity, None))
     }
 
     /// The construction in a few words, from the keys of its materials: "polyester film, acrylic crosslinked".

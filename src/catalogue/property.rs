@@ -146,9 +146,9 @@ properties! {
     TensileKept = "tensile_kept", FRACTION, 0.0, INF, Pair, Steady;
     BreakdownKept = "breakdown_kept", FRACTION, 0.0, INF, Pair, Steady;
     Extractable = "extractable", FRACTION, 0.0, 1.0, Pair, Steady;
-    LossFactor = "loss_factor", FRACTION, 0.0, INF, Pair, Steady;
-    InterfacialTension = "interfacial_tension", SURFACE_TENSION, 0.0, INF, Pair, Steady;
-    Acidity = "acidity", CONTENT, 0.0, INF, Pair, Steady;
+    LossFactor = "loss_factor", FRACTION, 0.0, INF, Either, Steady;
+    InterfacialTension = "interfacial_tension", SURFACE_TENSION, 0.0, INF, Either, Steady;
+    Acidity = "acidity", CONTENT, 0.0, INF, Either, Steady;
     Colour = "colour", FRACTION, 0.0, INF, Pair, Steady;
     Breakdown = "breakdown", VOLTAGE, 0.0, INF, Either, Steady;
     DissolvedGas = "dissolved_gas", CONTENT, 0.0, INF, Pair, Steady;

@@ -43,7 +43,16 @@ pub const SCALE: &[&str] = &["ratio", "difference", "order", "yes-no"];
 /// Which way is better.
 pub const BETTER: &[&str] = &["lower", "higher"];
 /// Properties of a construction that a preference may ask for; each follows from the data.
-pub const TRAITS: &[&str] = &["open", "closed", "thermosetting", "reinforced", "yielding", "thin"];
+pub const TRAITS: &[&str] = &[
+    "open",
+    "closed",
+    "thermosetting",
+    "reinforced",
+    "yielding",
+    "thin",
+    "low-permittivity",
+    "open-and-thermosetting",
+];
 /// What an enquiry must state for a criterion to be asked.
 pub const NEEDS: &[&str] = &[
     "voltage",
@@ -61,4 +70,6 @@ pub const NEEDS: &[&str] = &[
     "thermal_class",
     "load_profile",
     "acidity",
+    "recognition",
+    "storage",
 ];

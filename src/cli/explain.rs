@@ -154,5 +154,6 @@ fn cap_words(cap: crate::judge::Cap) -> &'static str {
         Cap::WeakEvidence => "conditional at best: the evidence is estimated, recalled or milder than the exposure",
         Cap::Extrapolated => "conditional at best: an input is carried beyond where it was taken",
         Cap::MethodAlone => "unproven at worst: this method alone rules nothing out here",
+        Cap::MilderTest => "unproven at best: a test milder than the exposure rules out, but not in",
     }
 }

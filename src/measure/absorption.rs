@@ -2,7 +2,7 @@
 
 use crate::catalogue::{Property, Side};
 
-use super::{Answer, CaseRead, Evidence, Measure, Missing, TapeRead, Work};
+use super::{Answer, CaseRead, Measure, TapeRead, Work};
 
 /// Relative change of the backing's thickness at equilibrium.
 pub(super) static BACKING_ABSORPTION: Measure = Measure {
@@ -11,18 +11,13 @@ pub(super) static BACKING_ABSORPTION: Measure = Measure {
     unit: "1",
     per_exposure: true,
     tape: &[TapeRead::Backing],
-    case: &[CaseRead::Exposure],
+    case: &[CaseRead::Medium],
     demand: None,
     work: backing_absorption,
 };
 
 fn backing_absorption(w: &mut Work<'_>) -> Answer {
     let backing = w.tape.backing;
-    if let Evidence::Settles(found) = w.evidence(backing, Property::Swelling) {
-        w.method("measured pair");
-        let slot = w.take("q", Some(found), Side::Backing, Property::Swelling, Missing::Words(""));
-        return slot.map_or(Answer::Unknown, |q| w.estimate(&[], true, |x, _| libm::fabs(q.of(x) - 1.0)));
-    }
     w.method("saturation uptake by mass, as volume, all of it in thickness");
     let at = w.exposure().map(|x| x.temperature);
     let uptake = w.pair("M∞", backing, Side::Backing, Property::SaturationUptake);

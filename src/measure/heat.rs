@@ -22,7 +22,7 @@ pub(super) static THERMAL_CLASS: Measure = Measure {
     asked: "thermal classes of IEC 60085 between the class asked for and that of the tape's index",
     unit: "class",
     per_exposure: false,
-    tape: &[TapeRead::Whole],
+    tape: &[TapeRead::Sheet(Property::TemperatureIndex), TapeRead::Systems],
     case: &[CaseRead::Class, CaseRead::Application],
     demand: None,
     work: thermal_class,

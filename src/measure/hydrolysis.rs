@@ -8,6 +8,7 @@ use crate::quantity::{
     Content, Fraction, Molality, MolarEnergy, MolarMass, SecondOrderRate, Temperature, TemperatureDifference,
 };
 
+use super::tested::{Clock, Heard, Trial};
 use super::work::Slot;
 use super::{Answer, CaseRead, Measure, Missing, TapeRead, Work};
 
@@ -31,8 +32,11 @@ const WET: Spread =
     Spread { value: 12.0, low: 10.0, high: 15.0, shape: Shape::LogNormal, floor: 0.0, ceiling: f64::INFINITY };
 
 fn hydrolysis_life(w: &mut Work<'_>) -> Answer {
-    w.method("second-order chain scission to the critical molar mass");
     let backing = w.tape.backing;
+    if let Some(answer) = tested(w, backing) {
+        return answer;
+    }
+    w.method("second-order chain scission to the critical molar mass");
     let fact = |w: &mut Work<'_>, symbol, property| w.material(symbol, backing, Side::Backing, property, None);
     let rate = fact(w, "k0", Property::HydrolysisRate);
     let above = fact(w, "E above Tg", Property::HydrolysisEnergy);
@@ -103,6 +107,29 @@ fn hydrolysis_life(w: &mut Work<'_>) -> Answer {
         t.step("life", life, "s");
         life / time.of(x)
     })
+}
+
+/// The share of its strength at which a backing counts as at its end (common practice).
+const END: f64 = 0.5;
+
+/// A strength test as hot, as long and as damp shows that the chains outlive it, or how far short they fall.
+fn tested(w: &mut Work<'_>, backing: usize) -> Option<Answer> {
+    let modelled = w.catalogue.find(Subject::Material(backing), Property::HydrolysisRate, None).is_some();
+    let trial = Trial {
+        symbol: "kept",
+        material: backing,
+        side: Side::Backing,
+        property: Property::TensileKept,
+        clock: Clock::Time,
+    };
+    let Heard::Settled(kept, id) = w.hear(trial, modelled) else { return None };
+    let (test, exposure) = (w.catalogue.fact(id).duration?, w.exposure()?.duration.si());
+    w.method("strength test of the pair: life at least its length while half the strength is kept");
+    Some(w.estimate(&[], true, |x, t| {
+        let share = (END / (1.0 - kept.of(x)).max(END)).min(1.0);
+        t.step("length of the test", test, "s");
+        test / exposure * share
+    }))
 }
 
 /// The activity of water where the tape is.

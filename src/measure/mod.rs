@@ -8,7 +8,7 @@ mod reads;
 mod work;
 
 pub use reads::{CaseRead, TapeRead};
-pub use work::{Answer, Cell, Evidence, Missing, Mode, Step, Use, Work, Working};
+pub use work::{Answer, Cell, Missing, Mode, Step, Use, Work, Working};
 
 use crate::enquiry::Enquiry;
 
@@ -45,22 +45,63 @@ pub struct Demand {
 }
 
 mod absorption;
-mod electric;
+mod adhesion;
+mod breakdown;
+mod contamination;
+mod discharge;
+mod dissolution;
+mod edge;
+mod extraction;
 mod force;
 mod heat;
 mod hydrolysis;
+mod impregnation;
+mod interaction;
+mod kept;
+mod layers;
+mod moisture;
+mod reach;
+mod shape;
+mod shear;
+mod sheet;
+mod stress;
 mod swelling;
+mod tested;
 
 /// Every measure.
 pub static MEASURES: &[&Measure] = &[
     &swelling::ADHESIVE_SWELLING,
+    &extraction::ADHESIVE_EXTRACTION,
+    &dissolution::ADHESIVE_DISSOLUTION,
+    &edge::EDGE_LIFT_HOLD,
+    &shear::SHEAR_HOLD,
     &absorption::BACKING_ABSORPTION,
+    &dissolution::BACKING_DISSOLUTION,
+    &impregnation::IMPREGNATION,
+    &moisture::MOISTURE_EFFECT,
     &hydrolysis::HYDROLYSIS_LIFE,
     &heat::THERMAL_CLASS,
     &heat::THERMAL_LIFE,
-    &electric::BREAKDOWN_MARGIN,
-    &electric::PD_MARGIN,
+    &breakdown::BREAKDOWN_MARGIN,
+    &discharge::PD_MARGIN,
+    &sheet::TRACKING,
     &force::TENSION_MARGIN,
+    &force::TENSILE_KEPT,
+    &shape::CONFORMABILITY,
+    &adhesion::ADHESION_MARGIN,
+    &adhesion::BOND_AFTER_IMPREGNATION,
+    &contamination::LIQUID_CONTAMINATION,
+    &contamination::CURE_INHIBITION,
+    &sheet::ELECTROLYTIC_CORROSION,
+    &sheet::OUTGASSING,
+    &sheet::SHRINKAGE,
+    &sheet::COLD_APPLICATION,
+    &shape::BUILD_THICKNESS,
+    &shape::WIDTH_AVAILABLE,
+    &sheet::SHELF_LIFE,
+    &sheet::COLOUR,
+    &sheet::FLAME,
+    &sheet::RECOGNITION,
 ];
 
 /// The measure of a key.

@@ -13,6 +13,10 @@ pub enum TapeRead {
     Adhesive,
     /// A number of the sheet.
     Sheet(Property),
+    /// A word of the sheet, by its column.
+    Text(&'static str),
+    /// The insulation systems that list it.
+    Systems,
     /// Everything: the cell is the tape's own.
     Whole,
 }
@@ -37,6 +41,11 @@ impl TapeRead {
                 }
                 None => out.push(u64::MAX),
             },
+            TapeRead::Text(column) => text_bits(tape.text(column), out),
+            TapeRead::Systems => {
+                tape.systems.iter().for_each(|system| text_bits(system, out));
+                out.push(u64::MAX);
+            }
             TapeRead::Whole => out.push(index as u64),
         }
     }
@@ -47,25 +56,39 @@ impl TapeRead {
 pub enum CaseRead {
     /// Medium, temperature, duration, humidity, water content, acidity, pressures and purpose.
     Exposure,
+    /// Only the medium and its temperature.
+    Medium,
     /// The bakes that come before the exposure, or all of them where there is no exposure.
     Bakes,
     /// The length of a lap.
     Lap,
     /// Width, overlap, tolerance, passes.
     Wrap,
-    /// Circumference, bend radius and length.
-    Shape,
+    /// The winding tension.
+    Tension,
+    /// Width and bend radius, for the working.
+    Bend,
+    /// What the tape sticks to.
+    Surface,
     /// The load profile, the class, the life and what the life rests on.
     Duty,
     /// The thermal class.
     Class,
     /// The hottest temperature of the duty.
     Hottest,
-    /// Kind, frequency, altitude, wedge and other insulation; not the voltage.
+    /// Kind, frequency, altitude, wedge, other insulation and the atmosphere; not the voltage.
     Stress,
+    /// Whether the voltage is direct, and then the hottest temperature and the bakes.
+    DirectVoltage,
+    /// The hottest temperature of the duty and of every exposure.
+    Heat,
+    /// The coldest temperature.
+    Cold,
+    /// The colour that is specified.
+    Colour,
     /// Equipment, function, how long it is needed, atmosphere, recognition and system.
     Application,
-    /// The media, which may fill a wedge.
+    /// The media, which may fill a wedge, and whether they are drawn or pressed in.
     Filler,
     /// Nothing: one cell serves every case.
     Nothing,
@@ -95,7 +118,13 @@ impl CaseRead {
                         word(x.wanted),
                         word(x.stage),
                         u64::from(x.evaporates),
+                        u64::from(x.cure),
                     ]);
+                }
+            }
+            CaseRead::Medium => {
+                if let Some(x) = exposure.map(|index| &enquiry.exposures[index]) {
+                    out.extend([x.medium as u64, x.temperature.si().to_bits()]);
                 }
             }
             CaseRead::Bakes => {
@@ -111,11 +140,9 @@ impl CaseRead {
                 bit(w.lap_tolerance.map(Typed::si)),
                 w.passes.map_or(u64::MAX, u64::from),
             ]),
-            CaseRead::Shape => out.extend([
-                bit(w.circumference.map(Typed::si)),
-                bit(w.bend_radius.map(Typed::si)),
-                bit(w.length.map(Typed::si)),
-            ]),
+            CaseRead::Tension => out.push(bit(w.tension.map(Typed::si))),
+            CaseRead::Bend => out.extend([bit(w.width.map(Typed::si)), bit(w.bend_radius.map(Typed::si))]),
+            CaseRead::Surface => text_bits(w.surface.as_deref().unwrap_or_default(), out),
             CaseRead::Duty => {
                 let d = &enquiry.duty;
                 out.extend([d.life.si().to_bits(), word(d.life_basis), d.thermal_class.map_or(u64::MAX, u64::from)]);
@@ -126,6 +153,17 @@ impl CaseRead {
             }
             CaseRead::Class => out.push(enquiry.duty.thermal_class.map_or(u64::MAX, u64::from)),
             CaseRead::Hottest => out.push(bit(enquiry.duty.hottest().map(Typed::si))),
+            CaseRead::DirectVoltage => {
+                let direct = enquiry.voltage.as_ref().is_some_and(|v| v.kind == "dc");
+                out.push(u64::from(direct));
+                if direct {
+                    CaseRead::Hottest.bits(enquiry, number, exposure, out);
+                    CaseRead::Bakes.bits(enquiry, number, exposure, out);
+                }
+            }
+            CaseRead::Heat => out.push(bit(enquiry.heat().map(Typed::si))),
+            CaseRead::Cold => out.push(bit(enquiry.application.coldest.map(Typed::si))),
+            CaseRead::Colour => text_bits(enquiry.application.colour.as_deref().unwrap_or_default(), out),
             CaseRead::Stress => match &enquiry.voltage {
                 None => out.push(u64::MAX),
                 Some(v) => {
@@ -134,6 +172,7 @@ impl CaseRead {
                         bit(v.frequency.map(Typed::si)),
                         bit(v.altitude.map(Typed::si)),
                         v.wedge.map_or(u64::MAX, word),
+                        word(enquiry.application.atmosphere),
                     ]);
                     for (thickness, permittivity) in &v.other_insulation {
                         out.extend([thickness.si().to_bits(), permittivity.to_bits()]);
@@ -145,16 +184,25 @@ impl CaseRead {
                 let a = &enquiry.application;
                 out.extend([word(a.equipment), word(a.function), word(a.needed), word(a.atmosphere)]);
                 out.push(a.recognition.map_or(u64::MAX, word));
-                out.extend(a.system.iter().flat_map(|system| system.bytes().map(u64::from)));
+                text_bits(a.system.as_deref().unwrap_or_default(), out);
             }
             CaseRead::Filler => {
-                out.extend(enquiry.exposures.iter().map(|x| x.medium as u64 * 2 + u64::from(x.stage == "service")));
+                out.extend(enquiry.exposures.iter().map(|x| {
+                    let driven = x.vacuum.is_some() || x.pressure.is_some();
+                    x.medium as u64 * 4 + u64::from(x.stage == "service") * 2 + u64::from(driven)
+                }));
                 out.push(u64::MAX);
             }
             CaseRead::Nothing => {}
             CaseRead::Whole => out.push(number as u64),
         }
     }
+}
+
+/// A text and its length, so that two texts after one another are not a third.
+fn text_bits(text: &str, out: &mut Vec<u64>) {
+    out.push(text.len() as u64);
+    out.extend(text.bytes().map(u64::from));
 }
 
 /// The bakes met before an exposure, or all of them.

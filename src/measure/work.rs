@@ -24,8 +24,10 @@ pub struct Mode {
 /// Something that a cell would need and nobody has stated.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Missing {
-    /// A property of a tape or a material.
+    /// A property of a material.
     Fact(Subject, Property),
+    /// A number of the tape's sheet; which tape is known where it is told.
+    Sheet(Property),
     /// A property of a material in a medium.
     Pair(usize, usize, Property),
     /// A key of the enquiry.
@@ -41,6 +43,7 @@ impl Missing {
         let id = |index: &usize| catalogue.materials[*index].id.as_str();
         match self {
             Missing::Fact(subject, property) => format!("{} of {}", property.name(), catalogue.subject_id(*subject)),
+            Missing::Sheet(property) => format!("{} of the tape", property.name()),
             Missing::Pair(material, medium, property) => {
                 format!("{} of {} in {}", property.name(), id(material), id(medium))
             }
@@ -78,6 +81,8 @@ pub struct Cell {
     pub milder: bool,
     /// True if this method alone may not rule a tape out.
     pub never_unsuitable: bool,
+    /// True if the number only bounds the truth on its better side: it can rule out, never in.
+    pub one_sided: bool,
     /// What was missing.
     pub missing: Vec<Missing>,
     /// The working, if asked for.
@@ -157,19 +162,6 @@ impl Slot {
     }
 }
 
-/// What tests say of a pair, against the exposure at hand.
-#[derive(Clone, Debug)]
-pub enum Evidence {
-    /// Measured or published, at the same or a harsher condition.
-    Settles(Found),
-    /// Measured or published, at a milder condition.
-    Milder(Found),
-    /// Estimated or recalled.
-    Weak(Found),
-    /// Nothing.
-    None,
-}
-
 /// The working-out of one cell.
 pub struct Work<'a> {
     /// The catalogue.
@@ -190,6 +182,7 @@ pub struct Work<'a> {
     extrapolated: bool,
     milder: bool,
     never_unsuitable: bool,
+    one_sided: bool,
     method: &'static str,
     working: Working,
 }
@@ -219,6 +212,7 @@ impl<'a> Work<'a> {
             extrapolated: false,
             milder: false,
             never_unsuitable: false,
+            one_sided: false,
             method: "",
             working: Working::default(),
         };
@@ -232,6 +226,7 @@ impl<'a> Work<'a> {
             extrapolated: work.extrapolated,
             milder: work.milder,
             never_unsuitable: work.never_unsuitable,
+            one_sided: work.one_sided,
             missing: work.missing,
             working: mode.explain.then(|| Box::new(work.working)),
         }
@@ -268,34 +263,51 @@ impl<'a> Work<'a> {
     #[must_use]
     pub fn adhesive(&self) -> usize {
         let as_applied = self.tape.adhesive;
-        let Some(cured) = self.catalogue.materials[as_applied].cures_to else { return as_applied };
+        if self.is_set(self.exposure) {
+            self.catalogue.materials[as_applied].cures_to.unwrap_or(as_applied)
+        } else {
+            as_applied
+        }
+    }
+
+    /// True if the adhesive is not what its sheet and its tests are about: one that has yet to set.
+    #[must_use]
+    pub fn is_unset(&self) -> bool {
+        self.tape.thermosetting && !self.is_set(self.exposure)
+    }
+
+    /// The same once the exposure is over, which may itself be the bake that sets the adhesive.
+    #[must_use]
+    pub fn stays_unset(&self) -> bool {
+        self.tape.thermosetting && !self.is_set(self.exposure.map(|index| index + 1))
+    }
+
+    /// True if some bake before an exposure sets the adhesive.
+    fn is_set(&self, before: Option<usize>) -> bool {
         if !self.tape.thermosetting {
-            return as_applied;
+            return false;
         }
         let sheet = |property| self.catalogue.sheet(self.tape_index, property).map(|found| found.spread.value);
         let (Some(temperature), Some(time)) = (sheet(Property::CureTemperature), sheet(Property::CureTime)) else {
-            return as_applied;
+            return false;
         };
-        let set = bakes(self.enquiry, self.exposure)
-            .any(|bake| bake.temperature.si() >= temperature - 1e-9 && bake.duration.si() >= time - 1e-9);
-        if set { cured } else { as_applied }
+        bakes(self.enquiry, before)
+            .any(|bake| bake.temperature.si() >= temperature - 1e-9 && bake.duration.si() >= time * (1.0 - 1e-9))
     }
 
     /// True if liquid can pass through the face of the backing; unknown counts as open.
     pub fn face_is_open(&mut self) -> bool {
-        let own = self.catalogue.sheet(self.tape_index, Property::OpenPorosity);
-        let porosity =
-            own.or_else(|| self.catalogue.find(Subject::Material(self.tape.backing), Property::Porosity, None));
-        let open = porosity.as_ref().is_none_or(|found| found.spread.value > 0.02);
-        self.note(|| match (porosity.is_some(), open) {
-            (false, _) => "no porosity is known of the backing, so its face counts as open".to_owned(),
-            (_, true) => "the backing is porous, so the liquid reaches the adhesive through its face".to_owned(),
-            (_, false) => "the backing is dense: its face counts as closed to liquids (common practice)".to_owned(),
+        let open = self.catalogue.is_open(self.tape_index);
+        self.note(|| match open {
+            None => "no porosity is known of the backing, so its face counts as open".to_owned(),
+            Some(true) => "the backing is porous, so the liquid reaches the adhesive through its face".to_owned(),
+            Some(false) => "the backing is dense: its face counts as closed to liquids (common practice)".to_owned(),
         });
-        open
+        open.unwrap_or(true)
     }
 
-    /// A fact of a material of the tape, the tape's own row first.
+    /// A fact of a material of the tape, the tape's own row first; a row about an adhesive that
+    /// sets is about its set state.
     pub fn material(
         &mut self,
         symbol: &'static str,
@@ -304,7 +316,12 @@ impl<'a> Work<'a> {
         property: Property,
         at: Option<Temperature>,
     ) -> Option<Slot> {
-        let found = self.catalogue.find_on(self.tape_index, material, property, at.map(Temperature::si));
+        let at = at.map(Temperature::si);
+        let found = if side == Side::Adhesive && self.is_unset() {
+            self.catalogue.find(Subject::Material(material), property, at)
+        } else {
+            self.catalogue.find_on(self.tape_index, material, property, at)
+        };
         self.take(symbol, found, side, property, Missing::Fact(Subject::Material(material), property))
     }
 
@@ -318,58 +335,23 @@ impl<'a> Work<'a> {
     /// A number of the tape's sheet.
     pub fn sheet(&mut self, symbol: &'static str, property: Property) -> Option<Slot> {
         let found = self.catalogue.sheet(self.tape_index, property);
-        self.take(symbol, found, Side::Other, property, Missing::Fact(Subject::Tape(self.tape_index), property))
+        self.take(symbol, found, Side::Other, property, Missing::Sheet(property))
     }
 
     /// The value of a pair of the tape's material and the medium, at the exposure's temperature.
     pub fn pair(&mut self, symbol: &'static str, material: usize, side: Side, property: Property) -> Option<Slot> {
-        let query = self.query(material, property)?;
+        let query = self.query(material, side, property)?;
         let found = self.catalogue.find_pair(query, self.exposure().map(|x| x.temperature.si()));
         self.take(symbol, found, side, property, Missing::Pair(material, query.medium, property))
     }
 
-    /// What is asked of the pairs of a material of the tape and the medium of the exposure.
+    /// What is asked of the pairs of a material of the tape and the medium of the exposure: the
+    /// tape's own rows first, unless they are about an adhesive that has yet to set.
     #[must_use]
-    pub fn query(&self, material: usize, property: Property) -> Option<PairQuery> {
+    pub fn query(&self, material: usize, side: Side, property: Property) -> Option<PairQuery> {
         let medium = self.exposure()?.medium;
-        Some(PairQuery { tape: Some(self.tape_index), material, medium, property })
-    }
-
-    /// What tests say of a pair, by basis and condition against the exposure.
-    #[must_use]
-    pub fn evidence(&self, material: usize, property: Property) -> Evidence {
-        let (Some(x), Some(query)) = (self.exposure(), self.query(material, property)) else { return Evidence::None };
-        let rows = self.catalogue.pair_rows(query).iter().map(|id| (*id, self.catalogue.fact(*id)));
-        let harsher = |fact: &crate::catalogue::Fact| {
-            let at_least = |have: Option<f64>, need: f64| have.is_some_and(|have| have >= need * (1.0 - 1e-9));
-            at_least(fact.temperature, x.temperature.si())
-                && at_least(fact.duration, x.duration.si())
-                && x.humidity.is_none_or(|h| at_least(fact.humidity, h))
-        };
-        let found = |id: FactId, fact: &crate::catalogue::Fact| Found {
-            spread: fact.spread,
-            basis: fact.basis,
-            extrapolated: false,
-            facts: [Some(id), None],
-        };
-        let mut best: Option<(u8, f64, &str, Evidence)> = None;
-        for (id, fact) in rows {
-            let settles = harsher(fact);
-            let (class, evidence) = match (fact.basis.is_weak(), settles) {
-                (false, true) => (0, Evidence::Settles(found(id, fact))),
-                (false, false) => (1, Evidence::Milder(found(id, fact))),
-                (true, _) => (2, Evidence::Weak(found(id, fact))),
-            };
-            // Among several of a class the nearest in temperature, then the most adverse, then by text.
-            let distance = libm::fabs(fact.temperature.unwrap_or(x.temperature.si()) - x.temperature.si());
-            let better = best.as_ref().is_none_or(|(c, d, text, _)| {
-                class.cmp(c).then(distance.total_cmp(d)).then(fact.written.as_str().cmp(text)).is_lt()
-            });
-            if better {
-                best = Some((class, distance, fact.written.as_str(), evidence));
-            }
-        }
-        best.map_or(Evidence::None, |(.., evidence)| evidence)
+        let own = side != Side::Adhesive || !self.is_unset();
+        Some(PairQuery { tape: own.then_some(self.tape_index), material, medium, property })
     }
 
     /// Takes a number that was found, or notes what is missing.
@@ -491,6 +473,11 @@ impl<'a> Work<'a> {
         self.never_unsuitable = true;
     }
 
+    /// Notes that the number only bounds the truth on its better side.
+    pub fn one_sided(&mut self) {
+        self.one_sided = true;
+    }
+
     /// Notes a standing that the method itself has.
     pub fn stands_on(&mut self, basis: Basis) {
         self.basis = self.basis.max(basis);
@@ -506,6 +493,12 @@ impl<'a> Work<'a> {
         if self.mode.explain {
             self.working.notes.push(sentence());
         }
+    }
+
+    /// The percentiles of an intermediate number on which a method turns.
+    #[must_use]
+    pub fn peek(&self, model: impl Fn(&[f64]) -> f64) -> Percentiles {
+        spread::percentiles(&self.inputs, self.mode.points, false, model)
     }
 
     /// Evaluates the closure over the inputs.

@@ -1,0 +1,99 @@
+//! Whether the edge of a lap lifts: the bent backing against slow peel.
+
+use crate::catalogue::{Property, Side};
+use crate::enquiry::Enquiry;
+use crate::evidence::{Basis, Shape, Spread};
+use crate::models::bending::{self, EDGE_LIFT};
+use crate::models::diffusion::{DIFFUSIVITY, EDGE};
+use crate::models::peel::PEEL;
+use crate::quantity::{Length, Pressure, Temperature};
+
+use super::kept::{Kept, Methods};
+use super::{Answer, CaseRead, Demand, Measure, TapeRead, Work};
+
+/// Energy that slow peel takes, over the bending energy that the end of a turn gives up.
+pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
+    id: "edge-lift",
+    asked: "energy that slow peel of a lap takes, wetted and warm, over the bending energy that lifts its edge",
+    unit: "1",
+    per_exposure: true,
+    tape: &[
+        TapeRead::Adhesive,
+        TapeRead::Backing,
+        TapeRead::Sheet(Property::OpenPorosity),
+        TapeRead::Sheet(Property::AdhesiveThickness),
+        TapeRead::Sheet(Property::BackingThickness),
+        TapeRead::Sheet(Property::AdhesionToBacking),
+        TapeRead::Sheet(Property::AdhesionAngle),
+    ],
+    case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap],
+    demand: Some(Demand {
+        name: "curvature squared of what is wrapped",
+        symbol: "1/r²",
+        unit: "1/m2",
+        value: curvature,
+    }),
+    work: edge_lift,
+};
+
+fn curvature(enquiry: &Enquiry) -> Result<f64, &'static str> {
+    let around = enquiry.winding.circumference.ok_or("winding.circumference")?.si();
+    let radius = around / (2.0 * core::f64::consts::PI);
+    Ok(1.0 / (radius * radius))
+}
+
+/// Peel so slow that only the edge creeps takes a small share of the peel of the sheet, which is fast.
+const SLOW: Spread =
+    Spread { value: 0.1, low: 0.03, high: 0.3, shape: Shape::LogNormal, floor: 0.0, ceiling: f64::INFINITY };
+/// Kelvin above [`WARM`] that halve the peel.
+const HALVES: Spread =
+    Spread { value: 40.0, low: 20.0, high: 80.0, shape: Shape::LogNormal, floor: 0.0, ceiling: f64::INFINITY };
+/// K, the temperature of peel on a sheet.
+const WARM: f64 = 296.15;
+/// A backing of fibres bends by their sliding, so it is less stiff in bending than in tension.
+const SLIDING: Spread =
+    Spread { value: 0.1, low: 0.02, high: 0.4, shape: Shape::LogNormal, floor: 0.0, ceiling: f64::INFINITY };
+
+const METHODS: Methods = Methods {
+    tested: "bending energy against slow peel, kept as tested",
+    bounded: "bending energy against slow peel at the edge depth; no better than a milder test",
+    lap: "bending energy against slow peel at the edge depth",
+    dry: "bending energy against slow peel",
+};
+
+fn edge_lift(w: &mut Work<'_>) -> Answer {
+    let adhesive = w.adhesive();
+    let kept = Kept::gather(w, adhesive, Property::AdhesionKept, &METHODS);
+    let modulus = w.material("E", w.tape.backing, Side::Backing, Property::Modulus, None);
+    let thickness = w.sheet("h", Property::BackingThickness);
+    let adhesion = w.sheet("F", Property::AdhesionToBacking);
+    let angle = w.sheet("θ", Property::AdhesionAngle);
+    let temperature = w.given::<Temperature>("T", "temperature", w.exposure().map(|x| x.temperature));
+    let other = |property: Property| property.dimension(Side::Other);
+    let memory = Basis::FromMemory;
+    let slow = w.assumed("slow", "slow peel over peel of the sheet", SLOW, "1", other(Property::AdhesionKept), memory);
+    let halves = w.assumed("ΔT", "warming that halves the peel", HALVES, "K", other(Property::GlassTransition), memory);
+    let fibres = w.catalogue.is_open(w.tape_index) == Some(true);
+    let sliding = fibres.then(|| {
+        let name = "bending over tensile stiffness of a backing of fibres";
+        w.assumed("slide", name, SLIDING, "1", other(Property::Modulus), memory)
+    });
+    let (Some(modulus), Some(thickness), Some(adhesion), Some(angle), Some(temperature), Some(kept)) =
+        (modulus, thickness, adhesion, angle, temperature, kept)
+    else {
+        return Answer::Unknown;
+    };
+    w.estimate(&[&EDGE_LIFT, &PEEL, &EDGE, &DIFFUSIVITY], false, |x, t| {
+        let (e, h, f) = (modulus.of(x), thickness.of(x), adhesion.of(x));
+        let peel = f * (1.0 - libm::cos(angle.of(x))) + f * f / (2.0 * e * h);
+        t.step("peel energy of the sheet", peel, "J/m2");
+        let heat = libm::exp2(-libm::fmax(temperature.of(x) - WARM, 0.0) / halves.of(x));
+        let kept = kept.at(x, t);
+        let slow = peel * slow.of(x) * heat * kept;
+        t.step("energy of slow peel", slow, "J/m2");
+        let stiff = e * sliding.map_or(1.0, |s| s.of(x));
+        // At a radius of one metre; the demand brings the curvature of the enquiry.
+        let bending = bending::energy(Pressure::from_si(stiff), Length::from_si(h), Length::from_si(1.0));
+        bending.map_or(f64::NAN, |bending| slow / bending.si())
+    })
+}
