@@ -297,14 +297,18 @@ fn asks_case_of(applies: &Applies, catalogue: &Catalogue, enquiry: &Enquiry, exp
         && among(&applies.needed, a.needed)
         && among(&applies.life_basis, enquiry.duty.life_basis)
         && (applies.voltage.is_empty() || enquiry.voltage.as_ref().is_some_and(|v| among(&applies.voltage, v.kind)))
-        && applies.needs.iter().all(|need| states(enquiry, exposure, need))
+        && applies.needs.iter().all(|need| states(catalogue, enquiry, exposure, need))
 }
 
-/// K: time in air no hotter than this, before any bake, is storage (40 degC, common practice).
+/// K: time of making spent in a gas no hotter than this is storage of the roll (40 degC, common practice).
 const STORAGE: f64 = 313.15;
 
+fn is_storage(catalogue: &Catalogue, x: &Exposure) -> bool {
+    x.stage == "assembly" && catalogue.materials[x.medium].kind == "gas" && !x.cure && x.temperature.si() <= STORAGE
+}
+
 /// Whether an enquiry states something that a criterion needs.
-fn states(enquiry: &Enquiry, exposure: Option<&Exposure>, need: &str) -> bool {
+fn states(catalogue: &Catalogue, enquiry: &Enquiry, exposure: Option<&Exposure>, need: &str) -> bool {
     let w = &enquiry.winding;
     match need {
         "voltage" => enquiry.voltage.is_some(),
@@ -322,7 +326,8 @@ fn states(enquiry: &Enquiry, exposure: Option<&Exposure>, need: &str) -> bool {
         "thermal_class" => enquiry.duty.thermal_class.is_some(),
         "load_profile" => !enquiry.duty.load_profile.is_empty(),
         "recognition" => enquiry.application.recognition.is_some(),
-        "storage" => exposure.is_some_and(|x| !x.cure && x.temperature.si() <= STORAGE),
+        "storage" => exposure.is_some_and(|x| is_storage(catalogue, x)),
+        "wound" => exposure.is_some_and(|x| !is_storage(catalogue, x)),
         "acidity" => exposure.is_some_and(|x| x.acidity.is_some()),
         _ => false,
     }

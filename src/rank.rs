@@ -101,6 +101,8 @@ fn preference(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> usize {
 
 /// Thresholds that make a trait; common practice, no source.
 mod threshold {
+    /// An absorbent backing has at least this share of open pores.
+    pub(super) const ABSORBENT: f64 = 0.3;
     /// N/m: a reinforced backing carries at least this.
     pub(super) const STRONG: f64 = 15_000.0;
     /// A reinforced backing stretches no more than this at break.
@@ -117,11 +119,13 @@ fn has_trait(catalogue: &Catalogue, index: usize, name: &str) -> bool {
     let tape = &catalogue.tapes[index];
     let sheet = |property| catalogue.sheet(index, property).map(|found| found.spread.value);
     let open = catalogue.is_open(index);
+    let absorbent = catalogue.pores(index).is_some_and(|pores| pores.spread.value >= threshold::ABSORBENT);
     match name {
         "open" => open == Some(true),
         "closed" => open == Some(false),
         "thermosetting" => tape.thermosetting,
-        "open-and-thermosetting" => open == Some(true) && tape.thermosetting,
+        "absorbent" => absorbent,
+        "absorbent-and-thermosetting" => absorbent && tape.thermosetting,
         "low-permittivity" => catalogue
             .find_on(index, tape.backing, Property::Permittivity, None)
             .is_some_and(|found| found.spread.value <= threshold::LOW_PERMITTIVITY),

@@ -46,12 +46,13 @@ pub const BETTER: &[&str] = &["lower", "higher"];
 pub const TRAITS: &[&str] = &[
     "open",
     "closed",
+    "absorbent",
+    "absorbent-and-thermosetting",
     "thermosetting",
     "reinforced",
     "yielding",
     "thin",
     "low-permittivity",
-    "open-and-thermosetting",
 ];
 /// What an enquiry must state for a criterion to be asked.
 pub const NEEDS: &[&str] = &[
@@ -72,4 +73,5 @@ pub const NEEDS: &[&str] = &[
     "acidity",
     "recognition",
     "storage",
+    "wound",
 ];

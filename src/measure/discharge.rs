@@ -88,7 +88,7 @@ fn gas(w: &mut Work<'_>) -> Option<Gas> {
     match w.enquiry.application.atmosphere {
         "air" | "sealed-liquid" => Some(Gas::AIR),
         "vacuum" => {
-            w.lacks(Missing::Words("the pressure left in the vacuum, which decides inception"));
+            w.lacks(Missing::Words("pressure left in the vacuum, which decides inception"));
             None
         }
         _ => {
@@ -149,7 +149,7 @@ fn filled_wedge(w: &mut Work<'_>, stress: &Stress, filler: &str) -> Answer {
     let enhancement = if stress.kind == "converter" { ENHANCEMENT } else { 1.0 };
     let stack = Stack::gather(w);
     let Some((material, shown)) = filling(w, filler) else {
-        w.lacks(Missing::Words("a medium of the enquiry that fills the wedge"));
+        w.lacks(Missing::Words("medium of the enquiry that fills the wedge"));
         return Answer::Unknown;
     };
     if !shown {

@@ -51,7 +51,7 @@ fn thermal_class(w: &mut Work<'_>) -> Answer {
             return w.estimate(&[], true, |_, _| 0.0);
         }
         w.method("not listed in the insulation system asked for");
-        w.lacks(Missing::Words("an evaluation of the insulation system with this tape"));
+        w.lacks(Missing::Words("evaluation of the insulation system with this tape"));
         return Answer::Unknown;
     }
     w.method("temperature index against the class");

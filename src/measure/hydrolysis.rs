@@ -60,7 +60,7 @@ fn hydrolysis_life(w: &mut Work<'_>) -> Answer {
         .and_then(|found| found.facts[0])
         .and_then(|id| w.catalogue.fact(id).temperature);
     if rate.is_some() && reference.is_none() {
-        w.lacks(Missing::Words("the temperature of the hydrolysis rate"));
+        w.lacks(Missing::Words("temperature of the hydrolysis rate"));
     }
     let activity = water_activity(w);
     let times = w.temperature_and_time();

@@ -38,7 +38,7 @@ fn impregnation(w: &mut Work<'_>) -> Answer {
             return Answer::Number(crate::spread::Percentiles::exact(0.0));
         }
         w.method("a backing without open pores: only by the laps and the ends");
-        w.lacks(Missing::Words("how wide the ways past the tape are, by its laps and the ends of the winding"));
+        w.lacks(Missing::Words("width of the ways past the tape, by its laps and the ends of the winding"));
         return Answer::Unknown;
     }
     w.method(if filling {

@@ -66,7 +66,7 @@ pub enum CaseRead {
     Wrap,
     /// The winding tension.
     Tension,
-    /// Width and bend radius, for the working.
+    /// Width, bend radius and circumference.
     Bend,
     /// What the tape sticks to.
     Surface,
@@ -141,7 +141,11 @@ impl CaseRead {
                 w.passes.map_or(u64::MAX, u64::from),
             ]),
             CaseRead::Tension => out.push(bit(w.tension.map(Typed::si))),
-            CaseRead::Bend => out.extend([bit(w.width.map(Typed::si)), bit(w.bend_radius.map(Typed::si))]),
+            CaseRead::Bend => out.extend([
+                bit(w.width.map(Typed::si)),
+                bit(w.bend_radius.map(Typed::si)),
+                bit(w.circumference.map(Typed::si)),
+            ]),
             CaseRead::Surface => text_bits(w.surface.as_deref().unwrap_or_default(), out),
             CaseRead::Duty => {
                 let d = &enquiry.duty;

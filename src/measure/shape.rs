@@ -2,19 +2,29 @@
 
 use crate::catalogue::{Property, Side};
 use crate::enquiry::Enquiry;
+use crate::evidence::{Basis, Shape, Spread};
 use crate::models::wrap::{BEND, GROWTH, HELICAL, STEER, bend_strain, steer_strain};
 use crate::quantity::{ForcePerLength, Length};
 
 use super::layers::mean_layers;
 use super::{Answer, CaseRead, Demand, Measure, TapeRead, Work};
 
+/// The shear that the adhesive keeps for good, as a share of its thickness.
+const SHEARS: Spread =
+    Spread { value: 0.5, low: 0.25, high: 1.0, shape: Shape::LogNormal, floor: 0.0, ceiling: f64::INFINITY };
+
 /// Strain that the tape reaches at the winding tension, over that which the bend needs.
 pub(super) static CONFORMABILITY: Measure = Measure {
     id: "conformability",
-    asked: "strain that the tape reaches at the winding tension, over that which a helical lap needs on the bend",
+    asked: "strain that backing and adhesive give at the winding tension, over that which a helical lap needs on the bend",
     unit: "1",
     per_exposure: false,
-    tape: &[TapeRead::Backing, TapeRead::Sheet(Property::BackingThickness), TapeRead::Sheet(Property::Elongation)],
+    tape: &[
+        TapeRead::Backing,
+        TapeRead::Sheet(Property::BackingThickness),
+        TapeRead::Sheet(Property::AdhesiveThickness),
+        TapeRead::Sheet(Property::Elongation),
+    ],
     case: &[CaseRead::Tension, CaseRead::Bend],
     demand: Some(Demand { name: "strain that the bend needs", symbol: "w²/(8Rr)", unit: "1", value: needed }),
     work: conformability,
@@ -61,14 +71,21 @@ fn width(enquiry: &Enquiry) -> Result<f64, &'static str> {
 }
 
 fn conformability(w: &mut Work<'_>) -> Answer {
-    w.method("elastic strain at the winding tension, never beyond that at break, against the bend");
+    w.method(
+        "elastic strain at the winding tension, never that at break, and the give of the adhesive, against the bend",
+    );
     let modulus = w.material("E", w.tape.backing, Side::Backing, Property::Modulus, None);
     let thickness = w.sheet("h", Property::BackingThickness);
     let elongation = w.sheet("strain at break", Property::Elongation);
     let winding = &w.enquiry.winding;
     let tension = w.given::<ForcePerLength>("T′", "winding.tension", winding.tension);
     let steer = winding.width.zip(winding.bend_radius).and_then(|(width, bend)| steer_strain(width, bend).ok());
-    let (Some(modulus), Some(thickness), Some(elongation), Some(tension)) = (modulus, thickness, elongation, tension)
+    let adhesive = w.sheet("ta", Property::AdhesiveThickness);
+    let around = w.given::<Length>("C", "winding.circumference", winding.circumference);
+    let name = "shear of the adhesive over its thickness, for good";
+    let shears = w.assumed("γ", name, SHEARS, "1", Property::Shear.dimension(Side::Other), Basis::FromMemory);
+    let (Some(modulus), Some(thickness), Some(elongation), Some(tension), Some(adhesive), Some(around)) =
+        (modulus, thickness, elongation, tension, adhesive, around)
     else {
         return Answer::Unknown;
     };
@@ -82,7 +99,11 @@ fn conformability(w: &mut Work<'_>) -> Answer {
         let elastic = tension.of(x) / (modulus.of(x) * thickness.of(x));
         t.step("T′/(E h)", elastic, "1");
         let most = elongation.of(x);
-        if elastic < most { elastic } else { most }
+        // Around one turn the lap is too long here and too short there by strain times radius, and the
+        // adhesive below gives way by a share of its thickness.
+        let gives = shears.of(x) * adhesive.of(x) * 2.0 * core::f64::consts::PI / around.of(x);
+        t.step("γ ta/r", gives, "1");
+        gives + if elastic < most { elastic } else { most }
     })
 }
 

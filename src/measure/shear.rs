@@ -6,10 +6,10 @@ use crate::evidence::{Basis, Shape, Spread};
 use crate::models::GAS_CONSTANT;
 use crate::models::diffusion::{DIFFUSIVITY, EDGE};
 use crate::models::wrap::{SHEAR, lap_shear};
-use crate::quantity::{Pressure, Temperature};
+use crate::quantity::{Pressure, Temperature, Time};
 
 use super::kept::{Kept, Methods};
-use super::work::Slot;
+use super::work::{Slot, Trace};
 use super::{Answer, CaseRead, Demand, Measure, TapeRead, Work};
 
 /// Static shear stress that the last lap holds, over the stress that the winding tension puts on it.
@@ -41,53 +41,96 @@ fn stress(enquiry: &Enquiry) -> Result<f64, &'static str> {
 /// Kelvin above the test that halve the stress held.
 const HALVES: Spread =
     Spread { value: 25.0, low: 12.0, high: 50.0, shape: Shape::LogNormal, floor: 0.0, ceiling: f64::INFINITY };
+/// The same of an adhesive that has set: its network does not soften, its hold on the surface does.
+const HALVES_SET: Spread =
+    Spread { value: 50.0, low: 25.0, high: 100.0, shape: Shape::LogNormal, floor: 0.0, ceiling: f64::INFINITY };
 /// The shear strain at which a network at rest lets go.
 const STRAIN: Spread =
     Spread { value: 0.6, low: 0.3, high: 1.2, shape: Shape::LogNormal, floor: 0.0, ceiling: f64::INFINITY };
+/// The shear strain, in thicknesses, through which entanglements are drawn before they let go.
+const DRAWN: Spread =
+    Spread { value: 2.0, low: 1.0, high: 4.0, shape: Shape::LogNormal, floor: 0.0, ceiling: f64::INFINITY };
+/// The power of time by which the entanglements of an adhesive that has yet to set relax.
+const RELAXES: Spread = Spread { value: 0.2, low: 0.12, high: 0.3, shape: Shape::LogNormal, floor: 0.0, ceiling: 1.0 };
+/// s, to which the modulus at 1 Hz belongs.
+const SECOND: f64 = 1.0;
+/// K, the temperature of the modulus.
+const WARM: f64 = 296.15;
 
 /// Where the stress held comes from.
 enum Strength {
     /// The sheet, at its temperature and, where it is hotter here, softened from there.
     Sheet { shear: Slot, at: Slot, halves: Option<Slot> },
-    /// The network of an adhesive that has yet to set.
-    Network { crosslinks: Slot, strain: Slot },
+    /// An adhesive that has yet to set: its sparse network at rest and what its entanglements still
+    /// bear after the time.
+    Unset { crosslinks: Slot, modulus: Slot, strain: [Slot; 2], relaxes: Slot, halves: Slot, time: Slot },
 }
 
 impl Strength {
     fn gather(w: &mut Work<'_>, adhesive: usize, hottest: Temperature) -> Option<Strength> {
-        let dimension = Property::Shear.dimension(Side::Other);
         if w.stays_unset() {
-            w.note(|| {
-                "the adhesive has yet to set, and the shear of the sheet is that of the set adhesive: what its sparse \
-                 network holds at rest is taken"
-                    .to_owned()
-            });
-            let crosslinks = w.material("ν", adhesive, Side::Adhesive, Property::CrosslinkDensity, Some(hottest));
-            let name = "shear strain at which the network lets go";
-            let strain = w.assumed("γ", name, STRAIN, "1", dimension, Basis::Estimated);
-            return Some(Strength::Network { crosslinks: crosslinks?, strain });
+            return Strength::unset(w, adhesive, hottest);
         }
         let shear = w.sheet("S", Property::Shear);
         let at = w.sheet("T0", Property::ShearTemperature);
         let tested = w.catalogue.sheet(w.tape_index, Property::ShearTemperature)?.spread.value;
         let halves = (hottest.si() > tested + 1e-9).then(|| {
             w.extrapolate(|| "it is hotter than where the sheet took the shear: softened from there".to_owned());
-            let name = "warming that halves the stress held";
-            let dimension = Property::ShearTemperature.dimension(Side::Other);
-            w.assumed("ΔT", name, HALVES, "K", dimension, Basis::FromMemory)
+            let set = w.tape.thermosetting;
+            softening(w, if set { HALVES_SET } else { HALVES })
         });
         Some(Strength::Sheet { shear: shear?, at: at?, halves })
     }
 
-    fn at(&self, x: &[f64], temperature: f64) -> f64 {
+    fn unset(w: &mut Work<'_>, adhesive: usize, hottest: Temperature) -> Option<Strength> {
+        w.note(|| {
+            "the adhesive has yet to set, and the shear of the sheet is that of the set adhesive: what its sparse \
+             network and its entanglements bear for this long is taken"
+                .to_owned()
+        });
+        let crosslinks = w.material("ν", adhesive, Side::Adhesive, Property::CrosslinkDensity, Some(hottest));
+        let modulus = w.material("G", adhesive, Side::Adhesive, Property::Modulus, None);
+        let time = w.given::<Time>("t", "duration", w.exposure().map(|x| x.duration));
+        let name = "shear strain at which the network lets go";
+        let rest = w.assumed("γ rest", name, STRAIN, "1", Property::Shear.dimension(Side::Other), Basis::Estimated);
+        let name = "shear strain at which entanglements let go";
+        let dimension = Property::Elongation.dimension(Side::Other);
+        let drawn = w.assumed("γ drawn", name, DRAWN, "1", dimension, Basis::FromMemory);
+        let name = "power of time by which entanglements relax";
+        let dimension = Property::CrosslinkDensity.dimension(Side::Other);
+        let relaxes = w.assumed("m", name, RELAXES, "1", dimension, Basis::FromMemory);
+        let halves = softening(w, HALVES);
+        Some(Strength::Unset {
+            crosslinks: crosslinks?,
+            modulus: modulus?,
+            strain: [rest, drawn],
+            relaxes,
+            halves,
+            time: time?,
+        })
+    }
+
+    fn at(&self, x: &[f64], temperature: f64, t: &mut Trace<'_>) -> f64 {
         match self {
             Strength::Sheet { shear, at, halves } => {
                 let softer = halves.map_or(1.0, |halves| libm::exp2(-(temperature - at.of(x)) / halves.of(x)));
                 shear.of(x) * softer
             }
-            Strength::Network { crosslinks, strain } => strain.of(x) * crosslinks.of(x) * GAS_CONSTANT * temperature,
+            Strength::Unset { crosslinks, modulus, strain, relaxes, halves, time } => {
+                let network = crosslinks.of(x) * GAS_CONSTANT * temperature;
+                let relaxed = libm::pow(libm::fmax(time.of(x) / SECOND, 1.0), -relaxes.of(x));
+                let softer = libm::exp2(-libm::fmax(temperature - WARM, 0.0) / halves.of(x));
+                t.step("ν R T", network, "Pa");
+                t.step("G of the entanglements by then", modulus.of(x) * relaxed * softer, "Pa");
+                strain[0].of(x) * network + strain[1].of(x) * modulus.of(x) * relaxed * softer
+            }
         }
     }
+}
+
+fn softening(w: &mut Work<'_>, halves: Spread) -> Slot {
+    let dimension = Property::ShearTemperature.dimension(Side::Other);
+    w.assumed("ΔT", "warming that halves the stress held", halves, "K", dimension, Basis::FromMemory)
 }
 
 const METHODS: Methods = Methods {
@@ -110,7 +153,7 @@ fn shear_hold(w: &mut Work<'_>) -> Answer {
     let strength = Strength::gather(w, adhesive, hottest);
     let (Some(strength), Some(temperature), Some(kept)) = (strength, temperature, kept) else { return Answer::Unknown };
     w.estimate(&[&SHEAR, &EDGE, &DIFFUSIVITY], false, |x, t| {
-        let dry = strength.at(x, temperature.of(x));
+        let dry = strength.at(x, temperature.of(x), t);
         t.step("stress held dry", dry, "Pa");
         dry * kept.at(x, t)
     })

@@ -89,7 +89,7 @@ pub(super) static FLAME: Measure = of_sheet(
         match w.tape.text("flame") {
             "yes" => Answer::Yes,
             "no" => Answer::No,
-            _ => not_on_sheet(w, "the flame test of the tape"),
+            _ => not_on_sheet(w, "flame test of the tape"),
         }
     },
 );
@@ -157,7 +157,7 @@ fn colour(w: &mut Work<'_>) -> Answer {
         return Answer::Unknown;
     };
     match w.tape.text("colour") {
-        "" => not_on_sheet(w, "the colour of the tape"),
+        "" => not_on_sheet(w, "colour of the tape"),
         has if has.eq_ignore_ascii_case(wanted) => Answer::Yes,
         _ => Answer::No,
     }
@@ -173,15 +173,15 @@ fn recognition(w: &mut Work<'_>) -> Answer {
         return if a.system.as_ref().is_some_and(|system| w.tape.systems.contains(system)) {
             Answer::Yes
         } else {
-            not_on_sheet(w, "an evaluation of the insulation system with this tape")
+            not_on_sheet(w, "evaluation of the insulation system with this tape")
         };
     }
     w.method("temperature index of the tape itself, on its sheet");
     let stated = w.catalogue.sheet(w.tape_index, Property::TemperatureIndex).is_some();
     match (w.tape.text("index_basis"), stated) {
         ("tape", true) => Answer::Yes,
-        ("system", true) => not_on_sheet(w, "a temperature index of the tape itself: the sheet's is that of a system"),
-        _ => not_on_sheet(w, "a temperature index of the tape itself"),
+        ("system", true) => not_on_sheet(w, "temperature index of the tape itself: the sheet's is that of a system"),
+        _ => not_on_sheet(w, "temperature index of the tape itself"),
     }
 }
 

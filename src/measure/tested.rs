@@ -153,7 +153,7 @@ impl Work<'_> {
     /// Notes that only a milder test is known.
     pub(super) fn bounds_only(&mut self) {
         self.one_sided();
-        self.lacks(Missing::Words("a test at the temperature and for the time of the exposure"));
+        self.lacks(Missing::Words("test at the temperature and for the time of the exposure"));
     }
 
     /// The test that counts most: by standing, then nearest in severity, then by text.

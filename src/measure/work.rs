@@ -236,11 +236,11 @@ impl<'a> Work<'a> {
     fn settled(&mut self, answer: Answer) -> Answer {
         match answer {
             Answer::Number(p) if p.x05.is_nan() || p.x50.is_nan() || p.x95.is_nan() => {
-                self.missing.push(Missing::Words("a result: the inputs lie outside where the method holds"));
+                self.missing.push(Missing::Words("result: the inputs lie outside where the method holds"));
                 Answer::Unknown
             }
             Answer::Unknown if self.missing.is_empty() => {
-                self.missing.push(Missing::Words("a method for this case"));
+                self.missing.push(Missing::Words("method for this case"));
                 Answer::Unknown
             }
             other => other,
