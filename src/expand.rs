@@ -11,7 +11,7 @@ use rayon::prelude::*;
 use crate::catalogue::{Applies, Catalogue, Criterion, Limits};
 use crate::enquiry::{Enquiry, Exposure};
 use crate::fault::{Code, Fault, Faults};
-use crate::measure::{self, Cell, Measure, Missing, Mode, Work};
+use crate::measure::{self, Cell, Measure, Missing, Mode, Terms, Work};
 use crate::spread::{FINE, POINTS};
 
 /// The cells of many enquiries against one catalogue.
@@ -56,8 +56,8 @@ pub struct Ask {
     pub case: u32,
     /// The limits there.
     pub limits: Option<Limits>,
-    /// What the cell's number is divided by.
-    pub demand: Result<f64, Missing>,
+    /// What the cell's number is held against.
+    pub terms: Result<Terms, Missing>,
 }
 
 impl<'a> Plan<'a> {
@@ -136,7 +136,7 @@ impl Group {
         let mut case_of = Vec::new();
         let mut asks = vec![Vec::new(); rules.len()];
         for (number, enquiry) in enquiries.iter().enumerate() {
-            let demand = demand(measure, enquiry);
+            let terms = measure.terms(enquiry);
             for exposure in cases(measure, enquiry) {
                 let mut class = None;
                 for (rule, asks) in rules.iter().zip(&mut asks) {
@@ -159,7 +159,7 @@ impl Group {
                         exposure,
                         case,
                         limits: limits(rule, enquiry),
-                        demand: demand.clone(),
+                        terms: terms.clone(),
                     });
                 }
             }
@@ -248,11 +248,6 @@ impl Group {
     pub fn distinct(&self) -> usize {
         self.cells.iter().filter(|cell| cell.is_some()).count()
     }
-}
-
-/// What a measure's number is divided by in an enquiry.
-fn demand(measure: &Measure, enquiry: &Enquiry) -> Result<f64, Missing> {
-    measure.demand.as_ref().map_or(Ok(1.0), |demand| (demand.value)(enquiry).map_err(Missing::Given))
 }
 
 /// The exposures of a measure, or the enquiry as a whole.

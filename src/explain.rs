@@ -6,7 +6,7 @@ use crate::catalogue::Catalogue;
 use crate::evidence::{Basis, Place};
 use crate::expand::Plan;
 use crate::judge::{Cap, Finding, Margin, Verdict};
-use crate::measure::{self, Mode, Step, Work};
+use crate::measure::{self, Mode, Step, Trace, Work};
 use crate::quantity::Unit;
 use crate::rank;
 use crate::spread::POINTS;
@@ -154,7 +154,13 @@ pub fn explain(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Explanatio
     let mode = Mode { points: POINTS, explain: true };
     let asked = finding.verdict != Verdict::NotAsked;
     let cell = measure.filter(|_| asked).map(|m| Work::out(m, catalogue, finding.tape, e, finding.exposure, mode));
-    let working = cell.and_then(|cell| cell.working).unwrap_or_default();
+    let carried = cell.as_ref().map_or(0.0, |cell| cell.carried);
+    let mut working = cell.and_then(|cell| cell.working).unwrap_or_default();
+    let central_value = measure.and_then(|m| {
+        let terms = m.terms(e).ok()?;
+        let mut trace = Trace::into(&mut working.steps);
+        working.central.map(|x| m.held(&terms, carried, x, &mut trace))
+    });
     let demand = measure.and_then(|m| m.demand.as_ref()).filter(|_| asked).and_then(|d| {
         let si = (d.value)(e).ok()?;
         Some(DemandUsed {
@@ -200,19 +206,13 @@ pub fn explain(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Explanatio
             })
             .collect(),
         facts,
-        central_value: working.central.map(|x| demand.as_ref().map_or(x, |_| x / demand_si(plan, enquiry, finding))),
+        central_value,
         demand,
         central: working.steps,
         notes: working.notes,
         condition: rule.condition.clone(),
         settled_by: rule.settled_by.line(),
     }
-}
-
-fn demand_si(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> f64 {
-    let rule = &plan.catalogue.criteria[finding.criterion];
-    let demand = measure::find(&rule.measure).and_then(|m| m.demand.as_ref());
-    demand.and_then(|d| (d.value)(&plan.enquiries[enquiry]).ok()).unwrap_or(1.0)
 }
 
 fn fact_used(catalogue: &Catalogue, used: &measure::Use, influence: f64) -> FactUsed {

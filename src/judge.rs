@@ -1,5 +1,6 @@
 //! Measures and criteria become findings; findings become one standing per candidate.
 
+use polars::lazy::dsl::{max_horizontal, min_horizontal, sum_horizontal};
 use polars::prelude::*;
 use rayon::prelude::*;
 use serde::Serialize;
@@ -8,7 +9,7 @@ use crate::catalogue::{Criterion, Limits};
 use crate::evidence::Basis;
 use crate::expand::{Ask, Group, Plan};
 use crate::fault::{Code, Fault};
-use crate::measure::{Answer, Cell, Missing};
+use crate::measure::{Answer, Cell, Measure, Missing, Trace};
 use crate::spread::Percentiles;
 
 /// The verdicts, best first; a candidate's verdict is its worst.
@@ -218,11 +219,13 @@ fn near_a_limit(limits: Option<Limits>, value: Answer) -> bool {
     })
 }
 
-/// The number after the demand, or what is missing for it.
-fn demanded(ask: &Ask, answer: Answer) -> Answer {
-    match (&ask.demand, answer) {
+/// The number held against the demand, or what is missing for it.
+fn demanded(measure: &Measure, ask: &Ask, cell: &Cell) -> Answer {
+    match (&ask.terms, cell.answer) {
         (Err(_), _) => Answer::Unknown,
-        (Ok(demand), Answer::Number(p)) => Answer::Number(p.map(|x| x / demand)),
+        (Ok(terms), Answer::Number(p)) => {
+            Answer::Number(p.map(|x| measure.held(terms, cell.carried, x, &mut Trace::off())))
+        }
         (Ok(_), other) => other,
     }
 }
@@ -238,10 +241,10 @@ struct Judged<'c> {
 
 fn judge<'p>(plan: &'p Plan<'_>, group: &'p Group, criterion: &Criterion, ask: &Ask, class: u32) -> Option<Judged<'p>> {
     let mut cell = group.cell(class, ask.case)?;
-    let mut value = demanded(ask, cell.answer);
+    let mut value = demanded(group.measure, ask, cell);
     if near_a_limit(ask.limits, value) {
         cell = group.fine_cell(plan, class, ask.case);
-        value = demanded(ask, cell.answer);
+        value = demanded(group.measure, ask, cell);
     }
     let (verdict, cap) = verdict(criterion, ask.limits, cell, value);
     Some(Judged { cell, value, verdict, cap, margin: margin(criterion, ask.limits, value) })
@@ -303,7 +306,7 @@ impl Plan<'_> {
             return blank;
         };
         let mut missing = judged.cell.missing.clone();
-        missing.extend(ask.demand.clone().err());
+        missing.extend(ask.terms.clone().err());
         Finding {
             value: match judged.value {
                 Answer::Number(p) => Some(p),
@@ -328,7 +331,7 @@ impl Plan<'_> {
     /// # Errors
     /// Polars cannot allocate or join; it is not expected.
     pub fn standings(&self) -> Result<Vec<Vec<Standing>>, Fault> {
-        let chunk = (4_000_000 / self.candidates.len().max(1)).clamp(1, 4096);
+        let chunk = (1_000_000 / self.candidates.len().max(1)).clamp(1, 4096);
         let mut standings = Vec::with_capacity(self.enquiries.len());
         for start in (0..self.enquiries.len()).step_by(chunk) {
             let end = (start + chunk).min(self.enquiries.len());
@@ -349,48 +352,54 @@ impl Plan<'_> {
                 None => scopes.push((&group.tape_class, vec![frame])),
             }
         }
-        let worst = [col("verdict").max(), col("open").sum(), col("margin").min()];
-        let mut joined = Vec::new();
-        for (classes, frames) in scopes {
-            let tapes = df!(
-                "tape" => (0..len32(classes.len())).collect::<Vec<u32>>(),
-                "class" => classes,
-            )?;
-            let reduced =
-                concat(frames, UnionArgs::default())?.group_by([col("enquiry"), col("class")]).agg(worst.clone());
-            joined.push(
-                reduced
-                    .join(tapes.lazy(), [col("class")], [col("class")], JoinArgs::new(JoinType::Inner))
-                    .drop(by_name(["class"], true, false)),
-            );
-        }
-        let mut standings = vec![
-            vec![
-                Standing { verdict: Verdict::NotAsked, open_hazards: 0, margin: f64::INFINITY };
-                self.candidates.len()
+        let candidates = self.candidates.len();
+        let mut all = df!("row" => (0..len32((end - start) * candidates)).collect::<Vec<u32>>())?.lazy();
+        let in_order = JoinArgs { maintain_order: MaintainOrderJoin::Left, ..JoinArgs::new(JoinType::Left) };
+        let mut names = [Vec::new(), Vec::new(), Vec::new()];
+        for (nth, (classes, frames)) in scopes.into_iter().enumerate() {
+            let of_scope = ["verdict", "open", "margin"].map(|name| format!("{name}{nth}"));
+            let [verdict, open, margin] = of_scope.each_ref().map(String::as_str);
+            let worst = [
+                col("verdict").max().alias(verdict),
+                col("open").sum().alias(open),
+                col("margin").min().alias(margin),
             ];
-            end - start
-        ];
-        if joined.is_empty() {
-            return Ok(standings);
+            let reduced = concat(frames, UnionArgs::default())?.group_by([col("key")]).agg(worst);
+            let count = classes.iter().max().map_or(0, |last| last + 1);
+            let keys: Vec<u32> =
+                (0..len32(end - start)).flat_map(|e| classes.iter().map(move |class| e * count + class)).collect();
+            all = all
+                .with_column(lit(Series::new("key".into(), keys)))
+                .join(reduced, [col("key")], [col("key")], in_order.clone())
+                .drop(by_name(["key"], true, false));
+            names.iter_mut().zip(of_scope).for_each(|(list, name)| list.push(col(name)));
         }
-        let all = concat(joined, UnionArgs::default())?.group_by([col("enquiry"), col("tape")]).agg(worst).collect()?;
-        let (enquiries, tapes) = (all.column("enquiry")?.u32()?, all.column("tape")?.u32()?);
+        let blank = Standing { verdict: Verdict::NotAsked, open_hazards: 0, margin: f64::INFINITY };
+        if names[0].is_empty() {
+            return Ok(vec![vec![blank; candidates]; end - start]);
+        }
+        let all = all
+            .select([
+                max_horizontal(&names[0])?.alias("verdict"),
+                sum_horizontal(&names[1], true)?.alias("open"),
+                min_horizontal(&names[2])?.alias("margin"),
+            ])
+            .collect()?;
         let (verdicts, opens, margins) =
             (all.column("verdict")?.u8()?, all.column("open")?.u32()?, all.column("margin")?.f64()?);
-        for row in 0..all.height() {
-            let (Some(e), Some(t), Some(v), Some(o), Some(m)) =
-                (enquiries.get(row), tapes.get(row), verdicts.get(row), opens.get(row), margins.get(row))
-            else {
-                continue;
-            };
-            standings[e as usize - start][t as usize] =
-                Standing { verdict: Verdict::of(v), open_hazards: o, margin: m };
-        }
-        Ok(standings)
+        let standings: Vec<Standing> = verdicts
+            .iter()
+            .zip(opens.iter())
+            .zip(margins.iter())
+            .map(|((verdict, open), margin)| match (verdict, open, margin) {
+                (Some(v), Some(o), Some(m)) => Standing { verdict: Verdict::of(v), open_hazards: o, margin: m },
+                _ => blank,
+            })
+            .collect();
+        Ok(standings.chunks(candidates.max(1)).map(<[Standing]>::to_vec).collect())
     }
 
-    /// Every class and case of a group, judged: enquiry, class, verdict, open hazard, margin.
+    /// Every class and case of a group, judged: a key for enquiry and class, verdict, open hazard, margin.
     fn judged_frame(&self, group: &Group, start: usize, end: usize) -> PolarsResult<DataFrame> {
         let classes = len32(group.tape_of.len());
         let mut columns = Columns::default();
@@ -408,8 +417,7 @@ impl Plan<'_> {
                             let Some(judged) = judge(self, group, rule, ask, class) else { continue };
                             let open = rule.hazard != "none" && judged.verdict >= Verdict::Unproven;
                             part.push(
-                                len32(ask.enquiry),
-                                class,
+                                len32(ask.enquiry - start) * classes + class,
                                 judged.verdict as u8,
                                 u32::from(open),
                                 judged.margin.order(),
@@ -424,8 +432,7 @@ impl Plan<'_> {
             }
         }
         df!(
-            "enquiry" => columns.enquiry,
-            "class" => columns.class,
+            "key" => columns.key,
             "verdict" => columns.verdict,
             "open" => columns.open,
             "margin" => columns.margin,
@@ -435,25 +442,22 @@ impl Plan<'_> {
 
 #[derive(Default)]
 struct Columns {
-    enquiry: Vec<u32>,
-    class: Vec<u32>,
+    key: Vec<u32>,
     verdict: Vec<u8>,
     open: Vec<u32>,
     margin: Vec<f64>,
 }
 
 impl Columns {
-    fn push(&mut self, enquiry: u32, class: u32, verdict: u8, open: u32, margin: f64) {
-        self.enquiry.push(enquiry);
-        self.class.push(class);
+    fn push(&mut self, key: u32, verdict: u8, open: u32, margin: f64) {
+        self.key.push(key);
         self.verdict.push(verdict);
         self.open.push(open);
         self.margin.push(margin);
     }
 
     fn append(&mut self, other: Columns) {
-        self.enquiry.extend(other.enquiry);
-        self.class.extend(other.class);
+        self.key.extend(other.key);
         self.verdict.extend(other.verdict);
         self.open.extend(other.open);
         self.margin.extend(other.margin);

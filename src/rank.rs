@@ -2,8 +2,7 @@
 
 use std::cmp::Ordering;
 
-use crate::catalogue::{Catalogue, Property};
-use crate::enquiry::Enquiry;
+use crate::catalogue::{Catalogue, Preference, Property};
 use crate::expand::Plan;
 use crate::judge::{Finding, Standing, Verdict};
 
@@ -22,26 +21,53 @@ pub struct Ranked {
     pub cost: Option<f64>,
 }
 
-/// The candidates of one enquiry, best first: verdict, open hazard findings, preference of the
-/// function, weakest margin, relative cost, id.
+/// What the order needs of each candidate, gathered once for all enquiries of a plan.
+pub struct Order<'p> {
+    plan: &'p Plan<'p>,
+    cost: Vec<Option<f64>>,
+    preference: Vec<Vec<usize>>,
+}
+
+impl<'p> Order<'p> {
+    /// Gathers cost and preference of every candidate.
+    #[must_use]
+    pub fn new(plan: &'p Plan<'p>) -> Order<'p> {
+        let catalogue = plan.catalogue;
+        let cost = |tape: &usize| catalogue.sheet(*tape, Property::RelativeCost).map(|found| found.spread.value);
+        let preference = |wanted: &Preference| plan.candidates.iter().map(|t| preference(catalogue, wanted, *t)).collect();
+        Order {
+            plan,
+            cost: plan.candidates.iter().map(cost).collect(),
+            preference: catalogue.preferences.iter().map(preference).collect(),
+        }
+    }
+
+    /// The candidates of one enquiry, best first: verdict, open hazard findings, preference of the
+    /// function, weakest margin, relative cost, id.
+    #[must_use]
+    pub fn of(&self, enquiry: usize, standings: &[Standing]) -> Vec<Ranked> {
+        let function = self.plan.enquiries[enquiry].application.function;
+        let wanted = self.plan.catalogue.preferences.iter().position(|p| p.function == function);
+        let mut ranked: Vec<Ranked> = standings
+            .iter()
+            .enumerate()
+            .map(|(position, standing)| Ranked {
+                position,
+                tape: self.plan.candidates[position],
+                standing: *standing,
+                preference: wanted.map_or(0, |wanted| self.preference[wanted][position]),
+                cost: self.cost[position],
+            })
+            .collect();
+        ranked.sort_by(compare);
+        ranked
+    }
+}
+
+/// The order of a single enquiry of a plan.
 #[must_use]
 pub fn order(plan: &Plan<'_>, enquiry: usize, standings: &[Standing]) -> Vec<Ranked> {
-    let catalogue = plan.catalogue;
-    let mut ranked: Vec<Ranked> = plan
-        .candidates
-        .iter()
-        .zip(standings)
-        .enumerate()
-        .map(|(position, (tape, standing))| Ranked {
-            position,
-            tape: *tape,
-            standing: *standing,
-            preference: preference(catalogue, &plan.enquiries[enquiry], *tape),
-            cost: catalogue.sheet(*tape, Property::RelativeCost).map(|found| found.spread.value),
-        })
-        .collect();
-    ranked.sort_by(compare);
-    ranked
+    Order::new(plan).of(enquiry, standings)
 }
 
 fn compare(a: &Ranked, b: &Ranked) -> Ordering {
@@ -91,11 +117,8 @@ pub fn weakest(findings: &[Finding]) -> Option<&Finding> {
         .min_by(|a, b| b.verdict.cmp(&a.verdict).then(a.margin.order().total_cmp(&b.margin.order())))
 }
 
-/// The first trait of the function's preference that the tape has; without one, the last place.
-fn preference(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> usize {
-    let Some(wanted) = catalogue.preferences.iter().find(|p| p.function == enquiry.application.function) else {
-        return 0;
-    };
+/// The first trait of a preference that the tape has; without one, the last place.
+fn preference(catalogue: &Catalogue, wanted: &Preference, tape: usize) -> usize {
     wanted.traits.iter().position(|t| has_trait(catalogue, tape, t)).unwrap_or(wanted.traits.len())
 }
 

@@ -4,8 +4,10 @@
 //! property on each side of a wrap, 256 points that are the first 256 of 4 096. It depends on no
 //! seed, order, enquiry or clock, so that every cell of every run sees the same draws.
 
+use std::collections::HashMap;
+use std::hash::Hash;
 use std::ops::Range;
-use std::sync::OnceLock;
+use std::sync::{Arc, LazyLock, OnceLock, RwLock};
 
 use crate::evidence::{Spread, Z95};
 
@@ -85,13 +87,60 @@ fn deviate(u: f64) -> f64 {
     z - step / (1.0 + z * step / 2.0)
 }
 
-/// One uncertain input: its spread and the dimension that draws it.
-#[derive(Clone, Copy, Debug)]
+/// One input: a distribution and the dimension that draws it, or values worked out before.
+#[derive(Clone)]
 pub struct Input {
-    /// The distribution.
+    /// The distribution; of a worked-out column only its name in a key is left.
     pub spread: Spread,
     /// The dimension of the table.
     pub dimension: u32,
+    column: Option<Arc<Column>>,
+}
+
+impl Input {
+    /// An input of known distribution.
+    #[must_use]
+    pub const fn new(spread: Spread, dimension: u32) -> Input {
+        Input { spread, dimension, column: None }
+    }
+
+    /// A sub-result of other inputs, worked out once over the table for all cells with the same `key`:
+    /// the key must hold everything that the sub-result hangs on.
+    pub fn shared(key: Vec<u64>, inputs: Vec<Input>, model: impl Fn(&[f64]) -> f64 + Send + Sync + 'static) -> Input {
+        static SHARED: LazyLock<Kept<Vec<u64>>> = LazyLock::new(Kept::default);
+        let column = SHARED.of(key, || Column::new(move |points| draws(&inputs, points, &model)));
+        Input { spread: Spread::exact(f64::NAN), dimension: 0, column: Some(column) }
+    }
+
+    /// Appends what tells this input from another.
+    pub fn bits(&self, out: &mut Vec<u64>) {
+        match &self.column {
+            Some(column) => out.push(Arc::as_ptr(column) as u64),
+            None => out.extend(self.key()),
+        }
+    }
+
+    fn key(&self) -> [u64; 7] {
+        let Spread { value, low, high, shape, floor, ceiling } = self.spread;
+        let [value, low, high, floor, ceiling] = [value, low, high, floor, ceiling].map(f64::to_bits);
+        [value, low, high, floor, ceiling, shape as u64, u64::from(self.dimension)]
+    }
+
+    fn is_exact(&self) -> bool {
+        self.column.is_none() && self.spread.is_exact()
+    }
+
+    fn column(&self) -> Option<Arc<Column>> {
+        static DRAWN: LazyLock<Kept<[u64; 7]>> = LazyLock::new(Kept::default);
+        let Input { spread, dimension, .. } = *self;
+        if self.is_exact() {
+            return None;
+        }
+        self.column.clone().or_else(|| {
+            let draw = move |points: Range<usize>| deviates(dimension)[points].iter().map(|z| spread.at(*z)).collect();
+            Some(DRAWN.of(self.key(), || Column::new(draw)))
+        })
+    }
 }
 
 /// The 5th, 50th and 95th percentile of a result.
@@ -132,11 +181,11 @@ pub fn percentiles(
     mut model: impl FnMut(&[f64]) -> f64,
 ) -> Percentiles {
     let mut x: Vec<f64> = inputs.iter().map(|input| input.spread.value).collect();
-    let mut uncertain = inputs.iter().enumerate().filter(|(_, input)| !input.spread.is_exact());
+    let mut uncertain = inputs.iter().enumerate().filter(|(_, input)| !input.is_exact());
     let Some((first, only)) = uncertain.next() else {
         return Percentiles::exact(model(&x));
     };
-    if monotone && uncertain.next().is_none() {
+    if monotone && only.column.is_none() && uncertain.next().is_none() {
         let mut at = |z| {
             x[first] = only.spread.at(z);
             model(&x)
@@ -144,18 +193,19 @@ pub fn percentiles(
         return Percentiles { x05: at(-Z95), x50: at(0.0), x95: at(Z95) }.map(|y| y);
     }
     let mut results = draws(inputs, 0..points.min(FINE), &mut model);
-    let of = |results: &[f64]| {
-        let mut sorted = results.to_vec();
-        sorted.sort_by(f64::total_cmp);
-        Percentiles { x05: quantile(&sorted, 0.05), x50: quantile(&sorted, 0.5), x95: quantile(&sorted, 0.95) }
-    };
-    let first = of(&results);
-    let needed = points_for(first);
-    if needed <= results.len() {
-        return first;
+    loop {
+        let found = of_results(&results);
+        let needed = points_for(found);
+        let Some(next) = PARTS.iter().find(|part| part.start == results.len() && needed > part.start) else {
+            return found;
+        };
+        results.extend(draws(inputs, next.clone(), &mut model));
     }
-    results.extend(draws(inputs, results.len()..needed, &mut model));
-    of(&results)
+}
+
+fn of_results(results: &[f64]) -> Percentiles {
+    let mut values = results.to_vec();
+    Percentiles { x05: quantile(&mut values, 0.05), x50: quantile(&mut values, 0.5), x95: quantile(&mut values, 0.95) }
 }
 
 /// How many points a result needs to stand within about 0.05 in ln: one point of 256 is worth 4 % of
@@ -175,34 +225,84 @@ fn points_for(p: Percentiles) -> usize {
 
 /// The results of `model` at some points of the table, in the order of the points.
 fn draws(inputs: &[Input], points: Range<usize>, mut model: impl FnMut(&[f64]) -> f64) -> Vec<f64> {
-    let columns = columns(inputs);
+    let columns: Vec<Option<Arc<Column>>> = inputs.iter().map(Input::column).collect();
     let mut x: Vec<f64> = inputs.iter().map(|input| input.spread.value).collect();
-    points
+    let drawn: Vec<(usize, &[f64])> = columns
+        .iter()
+        .enumerate()
+        .filter_map(|(nth, column)| column.as_ref().map(|column| (nth, column.values(&points))))
+        .collect();
+    (0..points.len())
         .map(|point| {
-            for ((x, input), z) in x.iter_mut().zip(inputs).zip(&columns) {
-                if let Some(z) = z {
-                    *x = input.spread.at(z[point]);
-                }
+            for (nth, values) in &drawn {
+                x[*nth] = values[point];
             }
             model(&x)
         })
         .collect()
 }
 
-fn columns(inputs: &[Input]) -> Vec<Option<&'static [f64]>> {
-    inputs.iter().map(|input| (!input.spread.is_exact()).then(|| deviates(input.dimension))).collect()
+/// The parts of the table, each drawn when it is first asked for.
+const PARTS: [Range<usize>; 3] = [0..POINTS, POINTS..4 * POINTS, 4 * POINTS..FINE];
+
+/// The values of one input over the table: the same for every cell that reads the same distribution.
+struct Column {
+    draw: Box<dyn Fn(Range<usize>) -> Vec<f64> + Send + Sync>,
+    parts: [OnceLock<Vec<f64>>; 3],
+    whole: OnceLock<Vec<f64>>,
+}
+
+impl Column {
+    fn new(draw: impl Fn(Range<usize>) -> Vec<f64> + Send + Sync + 'static) -> Column {
+        Column { draw: Box::new(draw), parts: [const { OnceLock::new() }; 3], whole: OnceLock::new() }
+    }
+
+    fn values(&self, points: &Range<usize>) -> &[f64] {
+        let part = PARTS.iter().position(|part| part == points);
+        match part {
+            Some(part) => self.parts[part].get_or_init(|| (self.draw)(points.clone())),
+            None => &self.whole.get_or_init(|| (self.draw)(0..FINE))[points.clone()],
+        }
+    }
+}
+
+/// How many columns are kept; one more is worked out afresh each time. A bound on memory, not on results.
+const KEPT: usize = 20_000;
+
+/// Columns by what they hang on.
+struct Kept<K>(RwLock<HashMap<K, Arc<Column>>>);
+
+impl<K> Default for Kept<K> {
+    fn default() -> Self {
+        Kept(RwLock::default())
+    }
+}
+
+impl<K: Eq + Hash> Kept<K> {
+    fn of(&self, key: K, make: impl FnOnce() -> Column) -> Arc<Column> {
+        if let Some(column) = self.0.read().ok().and_then(|columns| columns.get(&key).cloned()) {
+            return column;
+        }
+        let column = Arc::new(make());
+        match self.0.write() {
+            Ok(mut columns) if columns.len() < KEPT => columns.entry(key).or_insert(column).clone(),
+            _ => column,
+        }
+    }
 }
 
 /// The squared rank correlation of each input with the result: what the spread hangs on.
 ///
 /// Inputs without spread have none. Ranks are by value, ties by point.
 pub fn influence(inputs: &[Input], points: usize, model: impl FnMut(&[f64]) -> f64) -> Vec<f64> {
-    let results = ranks(&draws(inputs, 0..points.min(FINE), model));
-    columns(inputs)
-        .into_iter()
+    let points = points.min(FINE);
+    let results = ranks(&draws(inputs, 0..points, model));
+    inputs
+        .iter()
+        .map(Input::column)
         .map(|z| {
             z.map_or(0.0, |z| {
-                let r = correlation(&ranks(&z[..results.len()]), &results);
+                let r = correlation(&ranks(z.values(&(0..points))), &results);
                 r * r
             })
         })
@@ -241,20 +341,20 @@ fn correlation(a: &[f64], b: &[f64]) -> f64 {
     if aa > 0.0 && bb > 0.0 { ab / libm::sqrt(aa * bb) } else { 0.0 }
 }
 
-/// The quantile of sorted values, linear between the middles of the steps.
-fn quantile(sorted: &[f64], p: f64) -> f64 {
+/// A quantile, linear between the middles of the steps; puts the values in another order.
+fn quantile(values: &mut [f64], p: f64) -> f64 {
     #[expect(clippy::cast_precision_loss, reason = "at most 4 096 points")]
-    let position = (sorted.len() as f64).mul_add(p, -0.5);
-    let last = sorted.len() - 1;
+    let position = (values.len() as f64).mul_add(p, -0.5).max(0.0);
+    let last = values.len() - 1;
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within 0 and the length")]
-    let below = (libm::floor(position.max(0.0)) as usize).min(last);
-    let above = (below + 1).min(last);
-    let (a, b) = (sorted[below], sorted[above]);
+    let below = (libm::floor(position) as usize).min(last);
+    let (_, a, above) = values.select_nth_unstable_by(below, f64::total_cmp);
+    let a = *a;
+    let b = above.iter().copied().min_by(f64::total_cmp).unwrap_or(a);
+    let share = position - libm::floor(position);
     if !a.is_finite() || !b.is_finite() || a.total_cmp(&b).is_eq() {
-        return if position - libm::floor(position) < 0.5 { a } else { b };
+        return if share < 0.5 { a } else { b };
     }
-    #[expect(clippy::cast_precision_loss, reason = "at most 4 096 points")]
-    let share = (position - below as f64).clamp(0.0, 1.0);
     a + share * (b - a)
 }
 
@@ -288,7 +388,7 @@ mod tests {
             floor: f64::NEG_INFINITY,
             ceiling: f64::INFINITY,
         };
-        Input { spread, dimension }
+        Input::new(spread, dimension)
     }
 
     /// The sum of two standard normal variables has the standard deviation √2.
@@ -315,7 +415,7 @@ mod tests {
 
     #[test]
     fn the_dominant_input_is_found() {
-        let inputs = [normal(3), normal(11), Input { spread: Spread::exact(1.0), dimension: 1 }];
+        let inputs = [normal(3), normal(11), Input::new(Spread::exact(1.0), 1)];
         let share = influence(&inputs, POINTS, |x| 5.0 * x[0] + x[1] + x[2]);
         assert!(share[0] > 0.9 && share[1] < 0.1 && share[2].abs() < 1e-12, "{share:?}");
     }

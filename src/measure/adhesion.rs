@@ -19,7 +19,7 @@ pub(super) static ADHESION_MARGIN: Measure = Measure {
         TapeRead::Text("adhesion_surface"),
     ],
     case: &[CaseRead::Surface],
-    demand: Some(Demand { name: "adhesion needed", symbol: "F", unit: "N/cm", value: adhesion_needed }),
+    demand: Some(Demand { name: "adhesion needed", symbol: "F", unit: "N/cm", value: adhesion_needed, last: None }),
     work: adhesion_margin,
 };
 

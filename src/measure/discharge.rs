@@ -3,18 +3,18 @@
 use core::f64::consts::SQRT_2;
 
 use crate::catalogue::{Property, Side, Subject};
-use crate::enquiry::Stress;
+use crate::enquiry::{Enquiry, Stress};
 use crate::models::atmosphere;
 use crate::models::discharge::{Gap, INCEPTION, inception};
 use crate::models::layers::{SERIES, STEADY, equivalent_gap};
 use crate::models::paschen::{Gas, TOWNSEND, UNIFORM};
 use crate::models::wrap::THINNEST;
-use crate::quantity::{Length, Temperature};
+use crate::quantity::{Length, Pressure, Temperature};
 
 use super::layers::least_layers;
 use super::stress::PEAK;
 use super::work::Slot;
-use super::{Answer, CaseRead, Measure, Missing, TapeRead, Work};
+use super::{Answer, CaseRead, Demand, LastStep, Measure, Missing, TapeRead, Trace, Work};
 
 /// Peak voltage at which discharge begins, over the peak voltage across the wrap.
 pub(super) static PD_MARGIN: Measure = Measure {
@@ -29,8 +29,8 @@ pub(super) static PD_MARGIN: Measure = Measure {
         TapeRead::Backing,
         TapeRead::Adhesive,
     ],
-    case: &[CaseRead::Wrap, CaseRead::Stress, CaseRead::Hottest, CaseRead::Bakes, CaseRead::Filler],
-    demand: Some(PEAK),
+    case: &[CaseRead::Wrap, CaseRead::Wedge, CaseRead::Bakes],
+    demand: Some(Demand { last: Some(LastStep { read: gap_conditions, apply: begins }), ..PEAK }),
     work: pd_margin,
 };
 
@@ -83,59 +83,77 @@ impl Stack {
     }
 }
 
-/// Paschen's law of the gas that the wedge holds: air, unless the winding stands in another gas.
-fn gas(w: &mut Work<'_>) -> Option<Gas> {
+/// Whether the law of air may serve for what the wedge holds.
+fn gas_is_known(w: &mut Work<'_>) -> bool {
     match w.enquiry.application.atmosphere {
-        "air" | "sealed-liquid" => Some(Gas::AIR),
+        "air" | "sealed-liquid" => true,
         "vacuum" => {
-            w.lacks(Missing::Words("pressure left in the vacuum, which decides inception"));
-            None
+            w.lacks(Missing::Words("the pressure left in the vacuum, which decides inception"));
+            false
         }
         _ => {
             w.note(|| "the law of air stands in for the gas: its own even-field form is not known".to_owned());
             w.extrapolate(|| "air stands in for the gas of the atmosphere".to_owned());
-            Some(Gas::AIR)
+            true
         }
     }
 }
 
 fn air_wedge(w: &mut Work<'_>, stress: &Stress) -> Answer {
-    let enhancement = if stress.kind == "converter" { ENHANCEMENT } else { 1.0 };
     let direct = stress.kind == "dc";
     w.method(match stress.kind {
         "dc" => "the whole direct voltage on the gas of the wedge, at its Paschen minimum: the safe side",
         "converter" => "worst gas gap inside the lap wedge, at the hottest temperature, over the enhancement factors",
         _ => "worst gas gap inside the lap wedge, at the hottest temperature",
     });
-    let gas = gas(w);
+    let known = gas_is_known(w);
     let stack = Stack::gather(w);
+    // The last step reads these; they are asked for here so that the working shows them.
     let altitude = w.given("h", "voltage.altitude", stress.altitude);
     let hottest = w.given::<Temperature>("T", "duty.load_profile", w.enquiry.duty.hottest());
-    let (Some(gas), Some(stack), Some(altitude), Some(hottest)) = (gas, stack, altitude, hottest) else {
-        return Answer::Unknown;
-    };
+    let (true, Some(stack), Some(_), Some(_)) = (known, stack, altitude, hottest) else { return Answer::Unknown };
     if direct {
         // Steady voltage is shared by resistivity, and that of the gas is above any solid's; how far
         // the solids relieve it is not known, so this alone rules nothing out.
         w.never_unsuitable();
         w.note(|| "how resistivities share the voltage between gas and solids is not known".to_owned());
     }
+    w.carry(stack.total);
     w.estimate(&[&INCEPTION, &SERIES, &TOWNSEND, &UNIFORM, &THINNEST, &atmosphere::PRESSURE], true, |x, t| {
-        let Ok(pressure) = atmosphere::pressure(Length::from_si(altitude.of(x))) else { return f64::NAN };
         let solid = if direct { 0.0 } else { stack.equivalent(x) };
         t.step("layers at the thinnest place", stack.layers, "1");
         t.step("Σ t/ε", solid, "m");
-        t.step("p", pressure.si(), "Pa");
-        let gap = Length::from_si(stack.total.of(x));
-        let hottest = Temperature::from_si(hottest.of(x));
-        let Ok(begins) = inception(gas, Length::from_si(solid), gap, pressure, hottest, Gap::Wedge) else {
-            return f64::NAN;
-        };
-        t.step("worst gap", begins.worst_gap.si(), "m");
-        t.step("inception, peak", begins.voltage.si(), "V");
-        t.step("enhancement factors", enhancement, "1");
-        begins.voltage.si() / enhancement
+        solid
     })
+}
+
+/// Pressure and temperature of the gas in a wedge and the enhancement factors; a pressure of zero where
+/// the wedge is filled and the cell's number is a voltage already.
+fn gap_conditions(enquiry: &Enquiry) -> Result<[f64; 4], &'static str> {
+    let stress = enquiry.voltage.as_ref().ok_or("voltage")?;
+    let enhancement = if stress.kind == "converter" { ENHANCEMENT } else { 1.0 };
+    if stress.wedge != Some("air") {
+        return Ok([0.0, 0.0, enhancement, 0.0]);
+    }
+    let altitude = stress.altitude.ok_or("voltage.altitude")?;
+    let pressure = atmosphere::pressure(altitude).map_err(|_| "voltage.altitude")?;
+    let hottest = enquiry.duty.hottest().ok_or("duty.load_profile")?;
+    Ok([pressure.si(), hottest.si(), enhancement, 0.0])
+}
+
+/// The voltage at which discharge begins beside solids worth `solid` of vacuum, in a wedge as high as the tape.
+fn begins(&[pressure, temperature, enhancement, _]: &[f64; 4], wedge: f64, solid: f64, t: &mut Trace<'_>) -> f64 {
+    t.step("enhancement factors", enhancement, "1");
+    if pressure <= 0.0 {
+        return solid / enhancement;
+    }
+    let (pressure, temperature) = (Pressure::from_si(pressure), Temperature::from_si(temperature));
+    let (solid, wedge) = (Length::from_si(solid), Length::from_si(wedge));
+    let Ok(found) = inception(Gas::AIR, solid, wedge, pressure, temperature, Gap::Wedge) else { return f64::NAN };
+    t.step("p", pressure.si(), "Pa");
+    t.step("worst gap", found.worst_gap.si(), "m");
+    t.step("inception, peak", found.voltage.si(), "V");
+    found.voltage.si() / enhancement
 }
 
 /// A wedge filled with liquid or cured resin: the filler's own strength against the field in it.
@@ -146,7 +164,6 @@ fn filled_wedge(w: &mut Work<'_>, stress: &Stress, filler: &str) -> Answer {
     } else {
         "strength of what fills the wedge, at its thin edge"
     });
-    let enhancement = if stress.kind == "converter" { ENHANCEMENT } else { 1.0 };
     let stack = Stack::gather(w);
     let Some((material, shown)) = filling(w, filler) else {
         w.lacks(Missing::Words("medium of the enquiry that fills the wedge"));
@@ -190,7 +207,7 @@ fn filled_wedge(w: &mut Work<'_>, stress: &Stress, filler: &str) -> Answer {
         // The strength of a filler is stated as a root mean square.
         let voltage = strength.of(x) * SQRT_2 * length;
         t.step("peak voltage at the filler's strength", voltage, "V");
-        voltage / enhancement
+        voltage
     })
 }
 

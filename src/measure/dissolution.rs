@@ -6,7 +6,7 @@ use crate::models::swelling::{Constraint, Form, Network, SWELLING, equilibrium};
 use crate::quantity::{MolarDensity, MolarVolume};
 
 use super::interaction::published;
-use super::swelling::Gel;
+use super::swelling::polymer_fraction;
 use super::{Answer, CaseRead, Measure, Missing, TapeRead, Work};
 
 /// The adhesive polymer's share of the volume at equilibrium in the liquid.
@@ -36,8 +36,8 @@ pub(super) static BACKING_DISSOLUTION: Measure = Measure {
 fn adhesive_dissolution(w: &mut Work<'_>) -> Answer {
     w.method("network against affinity, held by the backing; the time does not count");
     let adhesive = w.adhesive();
-    let Some(gel) = Gel::gather(w, adhesive) else { return Answer::Unknown };
-    w.estimate(&[&SWELLING, &INTERACTION, &MIXING], false, |x, t| gel.polymer_fraction(x, t))
+    let Some(gel) = polymer_fraction(w, adhesive) else { return Answer::Unknown };
+    w.estimate(&[&SWELLING, &INTERACTION, &MIXING], false, |x, t| gel.of(x, t))
 }
 
 fn backing_dissolution(w: &mut Work<'_>) -> Answer {

@@ -20,8 +20,7 @@ pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
     tape: &[
         TapeRead::Adhesive,
         TapeRead::Backing,
-        TapeRead::Sheet(Property::OpenPorosity),
-        TapeRead::Sheet(Property::AdhesiveThickness),
+        TapeRead::Face,
         TapeRead::Sheet(Property::BackingThickness),
         TapeRead::Sheet(Property::AdhesionToBacking),
         TapeRead::Sheet(Property::AdhesionAngle),
@@ -31,8 +30,7 @@ pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
         name: "curvature squared of what is wrapped",
         symbol: "1/r²",
         unit: "1/m2",
-        value: curvature,
-    }),
+        value: curvature, last: None }),
     work: edge_lift,
 };
 

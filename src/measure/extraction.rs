@@ -16,9 +16,7 @@ pub(super) static ADHESIVE_EXTRACTION: Measure = Measure {
     per_exposure: true,
     tape: &[
         TapeRead::Adhesive,
-        TapeRead::Backing,
-        TapeRead::Sheet(Property::OpenPorosity),
-        TapeRead::Sheet(Property::AdhesiveThickness),
+        TapeRead::Face,
     ],
     case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap],
     demand: None,

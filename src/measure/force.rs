@@ -14,7 +14,7 @@ pub(super) static TENSION_MARGIN: Measure = Measure {
     per_exposure: false,
     tape: &[TapeRead::Sheet(Property::Tensile)],
     case: &[CaseRead::Nothing],
-    demand: Some(Demand { name: "winding tension", symbol: "T′", unit: "N/cm", value: tension }),
+    demand: Some(Demand { name: "winding tension", symbol: "T′", unit: "N/cm", value: tension, last: None }),
     work: tension_margin,
 };
 

@@ -145,6 +145,19 @@ fn chi_points(w: &Work<'_>, query: PairQuery) -> Vec<(f64, FactId)> {
 }
 
 impl Interaction {
+    /// The inputs that χ hangs on, and the polymer fractions it is known at.
+    pub(super) fn hangs_on(&self) -> (Vec<Slot>, &[f64]) {
+        match self {
+            Interaction::Published { fractions, slots, residual } => {
+                (slots.iter().copied().chain(*residual).collect(), fractions)
+            }
+            Interaction::Centres { polymer, liquid, offset, slope, volume, temperature, residual } => {
+                let others = [*offset, *slope, *volume, *temperature, *residual];
+                (polymer.iter().chain(liquid).copied().chain(others).collect(), &[])
+            }
+        }
+    }
+
     /// χ over the polymer fraction at one draw.
     pub(super) fn at(&self, x: &[f64], t: &mut Trace<'_>) -> Chi {
         match self {

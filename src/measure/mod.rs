@@ -8,7 +8,7 @@ mod reads;
 mod work;
 
 pub use reads::{CaseRead, TapeRead};
-pub use work::{Answer, Cell, Missing, Mode, Step, Use, Work, Working};
+pub use work::{Answer, Cell, Missing, Mode, Step, Use, Work, Working, Trace};
 
 use crate::enquiry::Enquiry;
 
@@ -42,6 +42,45 @@ pub struct Demand {
     pub unit: &'static str,
     /// Its value in SI, or the key of the enquiry that is missing.
     pub value: fn(&Enquiry) -> Result<f64, &'static str>,
+    /// A step between the cell's number and the division, if there is one.
+    pub last: Option<LastStep>,
+}
+
+/// A last step that is monotone in the cell's number and reads more of the case than the cell does,
+/// so that the cell is shared by cases which differ only in that. Percentiles pass through it.
+pub struct LastStep {
+    /// What it reads of the enquiry, or the key that is missing.
+    pub read: fn(&Enquiry) -> Result<[f64; 4], &'static str>,
+    /// The number, from what was read, what the cell carries along, and the cell's number.
+    pub apply: fn(&[f64; 4], f64, f64, &mut Trace<'_>) -> f64,
+}
+
+/// What a cell is held against in one case.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Terms {
+    /// What the number is divided by.
+    pub divisor: f64,
+    step: [f64; 4],
+}
+
+impl Measure {
+    /// What its cells are held against in an enquiry, or what is missing for it.
+    ///
+    /// # Errors
+    /// The enquiry does not state what is needed.
+    pub fn terms(&self, enquiry: &Enquiry) -> Result<Terms, Missing> {
+        let Some(demand) = &self.demand else { return Ok(Terms { divisor: 1.0, step: [0.0; 4] }) };
+        let divisor = (demand.value)(enquiry).map_err(Missing::Given)?;
+        let step = demand.last.as_ref().map_or(Ok([0.0; 4]), |last| (last.read)(enquiry)).map_err(Missing::Given)?;
+        Ok(Terms { divisor, step })
+    }
+
+    /// A cell's number, held against a demand.
+    #[must_use]
+    pub fn held(&self, terms: &Terms, carried: f64, number: f64, trace: &mut Trace<'_>) -> f64 {
+        let last = self.demand.as_ref().and_then(|demand| demand.last.as_ref());
+        last.map_or(number, |last| (last.apply)(&terms.step, carried, number, trace)) / terms.divisor
+    }
 }
 
 mod absorption;

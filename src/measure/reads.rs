@@ -11,6 +11,8 @@ pub enum TapeRead {
     Backing,
     /// The adhesive, how it cures, and everything known of it.
     Adhesive,
+    /// Whether liquid comes through the face of the backing and, if so, how thick the adhesive is that it meets.
+    Face,
     /// A number of the sheet.
     Sheet(Property),
     /// A word of the sheet, by its column.
@@ -32,6 +34,13 @@ impl TapeRead {
                 out.extend([tape.adhesive as u64, own, u64::from(tape.thermosetting)]);
                 for property in [Property::CureTemperature, Property::CureTime] {
                     TapeRead::Sheet(property).bits(catalogue, index, out);
+                }
+            }
+            TapeRead::Face => {
+                let open = catalogue.is_open(index) != Some(false);
+                out.push(u64::from(open));
+                if open {
+                    TapeRead::Sheet(Property::AdhesiveThickness).bits(catalogue, index, out);
                 }
             }
             TapeRead::Sheet(property) => match catalogue.find(Subject::Tape(index), property, None) {
@@ -76,8 +85,9 @@ pub enum CaseRead {
     Class,
     /// The hottest temperature of the duty.
     Hottest,
-    /// Kind, frequency, altitude, wedge, other insulation and the atmosphere; not the voltage.
-    Stress,
+    /// Kind of voltage, what the wedge holds and, where it is filled, by what; other insulation. Neither the
+    /// voltage nor the state of the air, which the last step reads.
+    Wedge,
     /// Whether the voltage is direct, and then the hottest temperature and the bakes.
     DirectVoltage,
     /// The hottest temperature of the duty and of every exposure.
@@ -88,8 +98,6 @@ pub enum CaseRead {
     Colour,
     /// Equipment, function, how long it is needed, atmosphere, recognition and system.
     Application,
-    /// The media, which may fill a wedge, and whether they are drawn or pressed in.
-    Filler,
     /// Nothing: one cell serves every case.
     Nothing,
     /// Everything: the cell is the enquiry's own.
@@ -168,18 +176,23 @@ impl CaseRead {
             CaseRead::Heat => out.push(bit(enquiry.heat().map(Typed::si))),
             CaseRead::Cold => out.push(bit(enquiry.application.coldest.map(Typed::si))),
             CaseRead::Colour => text_bits(enquiry.application.colour.as_deref().unwrap_or_default(), out),
-            CaseRead::Stress => match &enquiry.voltage {
+            CaseRead::Wedge => match &enquiry.voltage {
                 None => out.push(u64::MAX),
                 Some(v) => {
+                    let filled = v.wedge != Some("air");
                     out.extend([
                         word(v.kind),
-                        bit(v.frequency.map(Typed::si)),
-                        bit(v.altitude.map(Typed::si)),
                         v.wedge.map_or(u64::MAX, word),
                         word(enquiry.application.atmosphere),
+                        u64::from(v.altitude.is_some()),
+                        bit(enquiry.duty.hottest().map(Typed::si).filter(|_| filled)),
                     ]);
                     for (thickness, permittivity) in &v.other_insulation {
                         out.extend([thickness.si().to_bits(), permittivity.to_bits()]);
+                    }
+                    for x in enquiry.exposures.iter().filter(|_| filled) {
+                        let shown = u64::from(x.vacuum.is_some() || x.pressure.is_some());
+                        out.extend([x.medium as u64, u64::from(x.stage == "service"), shown]);
                     }
                     out.push(u64::MAX);
                 }
@@ -189,13 +202,6 @@ impl CaseRead {
                 out.extend([word(a.equipment), word(a.function), word(a.needed), word(a.atmosphere)]);
                 out.push(a.recognition.map_or(u64::MAX, word));
                 text_bits(a.system.as_deref().unwrap_or_default(), out);
-            }
-            CaseRead::Filler => {
-                out.extend(enquiry.exposures.iter().map(|x| {
-                    let driven = x.vacuum.is_some() || x.pressure.is_some();
-                    x.medium as u64 * 4 + u64::from(x.stage == "service") * 2 + u64::from(driven)
-                }));
-                out.push(u64::MAX);
             }
             CaseRead::Nothing => {}
             CaseRead::Whole => out.push(number as u64),

@@ -26,7 +26,7 @@ pub(super) static CONFORMABILITY: Measure = Measure {
         TapeRead::Sheet(Property::Elongation),
     ],
     case: &[CaseRead::Tension, CaseRead::Bend],
-    demand: Some(Demand { name: "strain that the bend needs", symbol: "w²/(8Rr)", unit: "1", value: needed }),
+    demand: Some(Demand { name: "strain that the bend needs", symbol: "w²/(8Rr)", unit: "1", value: needed, last: None }),
     work: conformability,
 };
 
@@ -38,7 +38,7 @@ pub(super) static BUILD_THICKNESS: Measure = Measure {
     per_exposure: false,
     tape: &[TapeRead::Sheet(Property::TotalThickness)],
     case: &[CaseRead::Wrap],
-    demand: Some(Demand { name: "build that is allowed", symbol: "limit", unit: "mm", value: build_limit }),
+    demand: Some(Demand { name: "build that is allowed", symbol: "limit", unit: "mm", value: build_limit, last: None }),
     work: build_thickness,
 };
 
@@ -50,7 +50,7 @@ pub(super) static WIDTH_AVAILABLE: Measure = Measure {
     per_exposure: false,
     tape: &[TapeRead::Sheet(Property::MinimumWidth)],
     case: &[CaseRead::Nothing],
-    demand: Some(Demand { name: "width asked for", symbol: "w", unit: "mm", value: width }),
+    demand: Some(Demand { name: "width asked for", symbol: "w", unit: "mm", value: width, last: None }),
     work: width_available,
 };
 

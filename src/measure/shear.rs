@@ -20,14 +20,12 @@ pub(super) static SHEAR_HOLD: Measure = Measure {
     per_exposure: true,
     tape: &[
         TapeRead::Adhesive,
-        TapeRead::Backing,
-        TapeRead::Sheet(Property::OpenPorosity),
-        TapeRead::Sheet(Property::AdhesiveThickness),
+        TapeRead::Face,
         TapeRead::Sheet(Property::Shear),
         TapeRead::Sheet(Property::ShearTemperature),
     ],
     case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap, CaseRead::Hottest],
-    demand: Some(Demand { name: "shear stress of the last lap", symbol: "τ", unit: "kPa", value: stress }),
+    demand: Some(Demand { name: "shear stress of the last lap", symbol: "τ", unit: "kPa", value: stress, last: None }),
     work: shear_hold,
 };
 

@@ -9,7 +9,7 @@ use crate::quantity::Voltage;
 use super::Demand;
 
 /// The peak voltage across the wrap.
-pub(super) const PEAK: Demand = Demand { name: "peak voltage across the wrap", symbol: "Û", unit: "V", value: peak };
+pub(super) const PEAK: Demand = Demand { name: "peak voltage across the wrap", symbol: "Û", unit: "V", value: peak, last: None };
 
 /// The peak voltage across the wrap: √2 times the root mean square for ac, for a converter the share
 /// of the overshooting link voltage.

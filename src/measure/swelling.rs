@@ -6,10 +6,10 @@ use crate::models::diffusion::{DIFFUSIVITY, UPTAKE};
 use crate::models::swelling::{Constraint, Form, Network, SWELLING, equilibrium};
 use crate::quantity::{MolarDensity, MolarVolume};
 
-use super::interaction::{Interaction, interaction};
+use super::interaction::interaction;
 use super::reach::uptake;
 use super::tested::{Better, Clock, Heard, Trial};
-use super::work::{Slot, Trace};
+use super::work::Shared;
 use super::{Answer, CaseRead, Measure, TapeRead, Work};
 
 /// Thickness of the adhesive at the end of the exposure, over its thickness before.
@@ -20,9 +20,7 @@ pub(super) static ADHESIVE_SWELLING: Measure = Measure {
     per_exposure: true,
     tape: &[
         TapeRead::Adhesive,
-        TapeRead::Backing,
-        TapeRead::Sheet(Property::OpenPorosity),
-        TapeRead::Sheet(Property::AdhesiveThickness),
+        TapeRead::Face,
     ],
     case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap],
     demand: None,
@@ -50,12 +48,12 @@ fn adhesive_swelling(w: &mut Work<'_>) -> Answer {
         None => "constrained swelling, by the faster path",
         Some(_) => "constrained swelling, by the faster path; no less than a milder test",
     });
-    let gel = Gel::gather(w, adhesive);
+    let gel = polymer_fraction(w, adhesive);
     let uptake = uptake(w, adhesive);
     let Some(gel) = gel else { return Answer::Unknown };
     let cards = [&SWELLING, &INTERACTION, &MIXING, &UPTAKE, &DIFFUSIVITY];
     w.estimate(&cards, false, |x, t| {
-        let fraction = gel.polymer_fraction(x, t);
+        let fraction = gel.of(x, t);
         if fraction.is_nan() {
             return f64::NAN;
         }
@@ -68,35 +66,27 @@ fn adhesive_swelling(w: &mut Work<'_>) -> Answer {
     })
 }
 
-/// The adhesive as a network in the liquid, held by its backing.
-pub(super) struct Gel {
-    crosslinks: Slot,
-    volume: Slot,
-    chi: Interaction,
-}
-
-impl Gel {
-    /// Crosslinks at the exposure's temperature (a network of domains is none when they melt), molar
-    /// volume and χ.
-    pub(super) fn gather(w: &mut Work<'_>, adhesive: usize) -> Option<Gel> {
-        let at = w.exposure().map(|x| x.temperature);
-        let crosslinks = w.material("ν", adhesive, Side::Adhesive, Property::CrosslinkDensity, at);
-        let volume = w.of_medium("V1", Property::MolarVolume, None);
-        let chi = interaction(w, adhesive, volume);
-        Some(Gel { crosslinks: crosslinks?, volume: volume?, chi: chi? })
-    }
-
-    /// The polymer's share of the swollen volume at equilibrium, 0 where it dissolves, at one draw.
-    pub(super) fn polymer_fraction(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
+/// The polymer's share of the swollen volume at equilibrium, 0 where it dissolves: the adhesive as a
+/// network in the liquid, held by its backing.
+pub(super) fn polymer_fraction(w: &mut Work<'_>, adhesive: usize) -> Option<Shared> {
+    let at = w.exposure().map(|x| x.temperature);
+    // A network of domains is none when they melt, so the crosslinks are those at temperature.
+    let crosslinks = w.material("ν", adhesive, Side::Adhesive, Property::CrosslinkDensity, at);
+    let volume = w.of_medium("V1", Property::MolarVolume, None);
+    let chi = interaction(w, adhesive, volume);
+    let (crosslinks, volume, chi) = (crosslinks?, volume?, chi?);
+    let (mut on, fractions) = chi.hangs_on();
+    on.extend([crosslinks, volume]);
+    let fractions = fractions.to_vec();
+    Some(w.shared("polymer fraction", &on, &fractions, move |x, t| {
         let network = Network {
-            crosslinks: MolarDensity::from_si(self.crosslinks.of(x)),
+            crosslinks: MolarDensity::from_si(crosslinks.of(x)),
             form: Form::Affine,
             constraint: Constraint::Sheet,
         };
-        let volume = MolarVolume::from_si(self.volume.of(x));
-        let fraction =
-            equilibrium(network, volume, &self.chi.at(x, t), 1.0).map_or(f64::NAN, |state| state.polymer_fraction);
+        let volume = MolarVolume::from_si(volume.of(x));
+        let fraction = equilibrium(network, volume, &chi.at(x, t), 1.0).map_or(f64::NAN, |state| state.polymer_fraction);
         t.step("v", fraction, "1");
         fraction
-    }
+    }))
 }

@@ -71,6 +71,8 @@ pub enum Answer {
 pub struct Cell {
     /// What it came to, before any demand.
     pub answer: Answer,
+    /// A number of the tape that the measure's last step needs beside the answer.
+    pub carried: f64,
     /// How, in a phrase.
     pub method: &'static str,
     /// The weakest standing among its facts.
@@ -141,7 +143,19 @@ pub struct Step {
 /// Takes the steps of the central working; costs nothing in the draws.
 pub struct Trace<'t>(Option<&'t mut Vec<Step>>);
 
-impl Trace<'_> {
+impl<'t> Trace<'t> {
+    /// A trace that keeps the steps.
+    #[must_use]
+    pub fn into(steps: &'t mut Vec<Step>) -> Self {
+        Trace(Some(steps))
+    }
+
+    /// A trace that keeps nothing.
+    #[must_use]
+    pub const fn off() -> Self {
+        Trace(None)
+    }
+
     /// Notes one step.
     pub fn step(&mut self, symbol: &'static str, value: f64, unit: &'static str) {
         if let Some(steps) = &mut self.0 {
@@ -159,6 +173,26 @@ impl Slot {
     #[must_use]
     pub fn of(self, x: &[f64]) -> f64 {
         x[self.0]
+    }
+}
+
+/// A sub-result of a cell, shared with others, or worked out in place where the working is shown.
+pub enum Shared {
+    /// Worked out once over the table.
+    Column(Slot),
+    /// Worked out in place.
+    Inline(Box<SubModel>),
+}
+
+type SubModel = dyn Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync;
+
+impl Shared {
+    /// Its value at one draw.
+    pub fn of(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
+        match self {
+            Shared::Column(slot) => slot.of(x),
+            Shared::Inline(model) => model(x, t),
+        }
     }
 }
 
@@ -184,6 +218,7 @@ pub struct Work<'a> {
     never_unsuitable: bool,
     one_sided: bool,
     method: &'static str,
+    carried: f64,
     working: Working,
 }
 
@@ -214,6 +249,7 @@ impl<'a> Work<'a> {
             never_unsuitable: false,
             one_sided: false,
             method: "",
+            carried: 0.0,
             working: Working::default(),
         };
         let answer = (measure.work)(&mut work);
@@ -222,6 +258,7 @@ impl<'a> Work<'a> {
         Cell {
             answer: work.settled(answer),
             method: work.method,
+            carried: work.carried,
             basis: work.basis,
             extrapolated: work.extrapolated,
             milder: work.milder,
@@ -440,7 +477,7 @@ impl<'a> Work<'a> {
     }
 
     fn input(&mut self, spread: Spread, dimension: u32) -> Slot {
-        self.inputs.push(Input { spread, dimension });
+        self.inputs.push(Input::new(spread, dimension));
         Slot(self.inputs.len() - 1)
     }
 
@@ -483,6 +520,11 @@ impl<'a> Work<'a> {
         self.basis = self.basis.max(basis);
     }
 
+    /// Keeps the central value of an input for the measure's last step.
+    pub fn carry(&mut self, slot: Slot) {
+        self.carried = self.inputs[slot.0].spread.value;
+    }
+
     /// Names the method.
     pub fn method(&mut self, method: &'static str) {
         self.method = method;
@@ -499,6 +541,29 @@ impl<'a> Work<'a> {
     #[must_use]
     pub fn peek(&self, model: impl Fn(&[f64]) -> f64) -> Percentiles {
         spread::percentiles(&self.inputs, self.mode.points, false, model)
+    }
+
+    /// A sub-result that hangs on some inputs and constants only, so that cells share it.
+    pub fn shared(
+        &mut self,
+        name: &'static str,
+        on: &[Slot],
+        constants: &[f64],
+        model: impl Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync + 'static,
+    ) -> Shared {
+        if self.mode.explain {
+            return Shared::Inline(Box::new(model));
+        }
+        let mut key: Vec<u64> = vec![name.as_ptr() as u64];
+        key.extend(constants.iter().map(|c| c.to_bits()));
+        // What it does not hang on is no number for it, so that a use that is not declared shows.
+        let mut inputs = vec![Input::new(Spread::exact(f64::NAN), 0); self.inputs.len()];
+        for slot in on {
+            self.inputs[slot.0].bits(&mut key);
+            inputs[slot.0] = self.inputs[slot.0].clone();
+        }
+        self.inputs.push(Input::shared(key, inputs, move |x| model(x, &mut Trace::off())));
+        Shared::Column(Slot(self.inputs.len() - 1))
     }
 
     /// Evaluates the closure over the inputs.

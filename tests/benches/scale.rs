@@ -1,7 +1,8 @@
 //! The judging core at scale: generated enquiries × tapes × exposures, its time and peak memory.
 //!
-//! `cargo bench --bench scale -- [ENQUIRIES] [TAPES] [STATES]`; without arguments the growth from
-//! 100 to 1 000 enquiries at 2 000 tapes and 600 distinct states of six exposures each.
+//! `cargo bench --bench scale -- [ENQUIRIES] [TAPES] [STATES] [all]`; without arguments the growth from
+//! 100 to 1 000 enquiries at 2 000 tapes and 600 distinct states of six exposures each, judged by the
+//! eight criteria of the small data folder of the tests; with `all` by every criterion.
 //! Materials are copies of the shipped ones under other names; tapes and enquiries are generated.
 #![allow(clippy::print_stdout, clippy::cast_precision_loss, missing_docs)]
 
@@ -28,14 +29,19 @@ fn main() {
     println!(
         "enquiries   tapes  states |   load s   cells s  judge s  order s |  total s   per enquiry ms | distinct cells  peak MB"
     );
+    let all = std::env::args().any(|a| a == "all");
     for enquiries in sizes {
-        probe(enquiries, tapes, states);
+        probe(enquiries, tapes, states, all);
     }
 }
 
-fn probe(enquiries: usize, tapes: usize, states: usize) {
+fn probe(enquiries: usize, tapes: usize, states: usize, all: bool) {
     let begun = Instant::now();
-    let (folder, media) = folder(tapes);
+    let (mut folder, media) = folder(tapes);
+    if !all {
+        let eight = include_str!("../fixtures/small/criteria.toml").to_owned();
+        folder.files.insert("criteria.toml".to_owned(), eight);
+    }
     let catalogue = Catalogue::build(&folder).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
     let enquiries: Vec<Enquiry> = (0..enquiries)
         .map(|n| {
@@ -50,8 +56,9 @@ fn probe(enquiries: usize, tapes: usize, states: usize) {
     let standings = plan.standings().unwrap_or_else(|f| panic!("{f}"));
     let judged = begun.elapsed().as_secs_f64();
     let mut proposed = 0;
+    let order = rank::Order::new(&plan);
     for (number, standings) in standings.iter().enumerate() {
-        proposed += usize::from(rank::proposed(&rank::order(&plan, number, standings)).is_some());
+        proposed += usize::from(rank::proposed(&order.of(number, standings)).is_some());
     }
     let total = begun.elapsed().as_secs_f64();
     let distinct: usize = plan.groups.iter().map(lapwise::expand::Group::distinct).sum();
