@@ -896,7 +896,7 @@ mod tests {
     #[test]
     fn the_table_has_the_models_of_the_manual() {
         let known: Vec<&str> = names().map(|(name, _)| name).collect();
-        insta::assert_snapshot!(known.join(" "), @"hansen-distance interaction swelling diffusivity sheet-uptake sheet-time wicking ageing-life ageing-fit life-used acceleration gap-breakdown layered-field pd-inception thickness-strength vapour-pressure water-solubility hydrolysis helical-wrap roll-length peel-angle convert");
+        insta::assert_snapshot!(known.join(" "), @"hansen-distance interaction swelling diffusivity sheet-uptake sheet-time wicking ageing-life ageing-fit life-used acceleration acceleration-per-step air-pressure gap-breakdown layered-field pd-inception thickness-strength vapour-pressure water-solubility hydrolysis helical-wrap roll-length peel-angle convert");
     }
 
     #[test]

@@ -4,7 +4,6 @@ use core::f64::consts::SQRT_2;
 
 use crate::enquiry::Enquiry;
 use crate::models::converter;
-use crate::quantity::Voltage;
 
 use super::Demand;
 
