@@ -156,7 +156,7 @@ for volume, chi1, theirs in [(116.1, 0.42, 1.44), (131.6, 0.46, 1.35), (147.4, 0
     silicone(volume, chi1, theirs)
 silicone(123.4, 0.82, 1.41, ((0.88, 0.92), "xylenes swell silicone more than toluene by length, yet their chi is no lower"))
 silicone(98.6, 0.83, 1.18, ((1.08, 1.11), "the effective centre, fitted at 100 degC, makes ethyl acetate too friendly"))
-silicone(81.9, 0.95, 1.38, ((0.89, 0.92), "cyclic ethers swell more than their Hansen parameters say: see calibrate/fit.py"))
+silicone(81.9, 0.95, 1.38, ((0.89, 0.92), "tetrahydrofuran swells more than its Hansen parameters say: see calibrate/fit.py"))
 row("swelling", {"molar-volume": "106.8 cm3/mol", "crosslink-density": "1e-4 mol/cm3", "chi": 0.39}, "ratio", 5.5, 0.25,
     "cured natural rubber in toluene swells four to seven times by volume", PRACTICE)
 
