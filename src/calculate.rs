@@ -17,7 +17,7 @@ use crate::models::paschen::{self, Gas};
 use crate::models::swelling::{self, Constraint, Form, Network};
 use crate::models::wrap::{self, Lap};
 use crate::models::{Bound, Card, Refusal};
-use crate::models::{acceleration, ageing, breakdown, hydrolysis, layers, peel, water, wicking};
+use crate::models::{acceleration, ageing, atmosphere, breakdown, hydrolysis, layers, peel, water, wicking};
 use crate::quantity::{
     CONTENT, DIFFERENCE, DIFFUSIVITY, FIELD_STRENGTH, FORCE_PER_LENGTH, FRACTION, Fraction, KINDS, Kind, LENGTH,
     Length, MOLAR_ENERGY, PRESSURE, SCISSION_RATE, SOLUBILITY_PARAMETER, SolubilityParameter, TEMPERATURE, TIME,
@@ -175,6 +175,25 @@ static MODELS: &[Model] = &[
             let shift = zero? - 273.15;
             let counted = |t: Temperature| Temperature::from_si(t.si() + shift);
             Ok(Outcome::new([acceleration::factor(slope?, counted(reference?), counted(temperature?))?]))
+        },
+    },
+    Model {
+        card: &acceleration::STEP,
+        results: &[("factor", &FRACTION, "1")],
+        run: |a| {
+            let (reference, step) = (a.need("reference", "temperature of factor 1"), a.need("step", "that doubles it"));
+            let temperature: Temperature = a.need("temperature", "")?;
+            let factor = acceleration::per_step(reference?, step?, temperature)?;
+            Ok(Outcome::new([factor]).within(&acceleration::STEP_TEMPERATURE, temperature.si()))
+        },
+    },
+    Model {
+        card: &atmosphere::PRESSURE,
+        results: &[("pressure", &PRESSURE, "Pa")],
+        run: |a| {
+            let altitude: Length = a.need("altitude", "above sea level")?;
+            let pressure = atmosphere::pressure(altitude)?;
+            Ok(Outcome::new([pressure.si()]).within(&atmosphere::ALTITUDE_RANGE, altitude.si()))
         },
     },
     Model {
@@ -877,7 +896,7 @@ mod tests {
     #[test]
     fn the_table_has_the_models_of_the_manual() {
         let known: Vec<&str> = names().map(|(name, _)| name).collect();
-        insta::assert_snapshot!(known.join(" "), @"hansen-distance interaction swelling diffusivity sheet-uptake sheet-time wicking ageing-life ageing-fit life-used acceleration gap-breakdown layered-field pd-inception thickness-strength vapour-pressure water-solubility hydrolysis helical-wrap roll-length peel-angle convert");
+        insta::assert_snapshot!(known.join(" "), @"hansen-distance interaction swelling diffusivity sheet-uptake sheet-time wicking ageing-life ageing-fit life-used acceleration acceleration-per-step air-pressure gap-breakdown layered-field pd-inception thickness-strength vapour-pressure water-solubility hydrolysis helical-wrap roll-length peel-angle convert");
     }
 
     #[test]

@@ -74,7 +74,7 @@ impl Quantity {
             Quantity::Time => Some(enquiry.duty.life.si()),
             Quantity::Voltage => {
                 let v = enquiry.voltage.as_ref()?;
-                v.across.or(v.dc_link).map(Voltage::si)
+                if v.kind == "converter" { v.dc_link.map(Voltage::si) } else { v.across.map(Voltage::si) }
             }
             Quantity::Tension => w.tension.map(ForcePerLength::si),
             Quantity::Overlap => w.overlap,
@@ -118,11 +118,10 @@ impl Quantity {
             }
             Quantity::Voltage => {
                 if let Some(v) = &mut e.voltage {
-                    if v.across.is_some() {
-                        v.across = Some(Voltage::from_si(value));
-                    } else {
-                        v.dc_link = Some(Voltage::from_si(value));
-                    }
+                    // A converter's output follows its link.
+                    let factor = value / now;
+                    v.across = v.across.map(|across| Voltage::from_si(across.si() * factor));
+                    v.dc_link = v.dc_link.map(|link| Voltage::from_si(link.si() * factor));
                 }
             }
             Quantity::Tension => e.winding.tension = Some(ForcePerLength::from_si(value)),

@@ -167,3 +167,22 @@ fn a_closed_pipe_is_quiet() {
     assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
     assert_eq!(String::from_utf8_lossy(&output.stderr), "");
 }
+
+/// 750 V of link, 1.3 of overshoot, all of it between phases: 975 V peak, whatever root mean square stands beside it.
+#[test]
+fn a_converter_strains_by_its_link() {
+    let demand = |from: &str, to: &str| {
+        let told = Story::of(SHIPPED).change("enquiries/q-107.toml", from, to).lapwise(&[
+            "explain",
+            "Q-107",
+            "H-012",
+            "pd-margin",
+            "--json",
+        ]);
+        json(&told.out)["demand"]["value"].clone()
+    };
+    assert_eq!(demand("across = \"480 V\"", "across = \"480 V\""), 975.0);
+    assert_eq!(demand("across = \"480 V\"\n", ""), 975.0);
+    assert_eq!(demand("across = \"480 V\"", "across = \"1000 V\"").as_f64().map(f64::round), Some(1414.0));
+    assert_eq!(demand("dc_link = \"750 V\"\n", ""), Value::Null);
+}
