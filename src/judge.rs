@@ -8,7 +8,7 @@ use crate::catalogue::{Criterion, Limits};
 use crate::evidence::Basis;
 use crate::expand::{Ask, Group, Plan};
 use crate::fault::{Code, Fault};
-use crate::measure::{Answer, Cell, Missing};
+use crate::measure::{Answer, Cell, Missing, Proves};
 use crate::spread::Percentiles;
 
 /// The verdicts, best first; a candidate's verdict is its worst.
@@ -166,12 +166,14 @@ pub fn verdict(criterion: &Criterion, limits: Option<Limits>, cell: &Cell, value
     };
     let hazardous = matches!(criterion.hazard, "dielectric" | "flame" | "thermal");
     match base {
-        Verdict::Suitable | Verdict::Conditional if cell.one_sided => (Verdict::Unproven, Some(Cap::MilderTest)),
+        Verdict::Suitable | Verdict::Conditional if cell.proves == Proves::NeverIn => {
+            (Verdict::Unproven, Some(Cap::MilderTest))
+        }
         Verdict::Suitable if cell.extrapolated => (Verdict::Conditional, Some(Cap::Extrapolated)),
         Verdict::Suitable if hazardous && (cell.basis.is_weak() || cell.milder) => {
             (Verdict::Conditional, Some(Cap::WeakEvidence))
         }
-        Verdict::Unsuitable if cell.never_unsuitable => (Verdict::Unproven, Some(Cap::MethodAlone)),
+        Verdict::Unsuitable if cell.proves == Proves::NeverOut => (Verdict::Unproven, Some(Cap::MethodAlone)),
         verdict => (verdict, None),
     }
 }

@@ -8,7 +8,7 @@ mod reads;
 mod work;
 
 pub use reads::{CaseRead, TapeRead};
-pub use work::{Answer, Cell, Missing, Mode, Step, Use, Work, Working};
+pub use work::{Answer, Cell, Missing, Mode, Proves, Step, Use, Work, Working};
 
 use crate::enquiry::Enquiry;
 

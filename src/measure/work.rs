@@ -66,6 +66,17 @@ pub enum Answer {
     Unknown,
 }
 
+/// Which verdicts a number may carry by itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Proves {
+    /// Any.
+    Both,
+    /// It may not rule a tape out: unproven at worst.
+    NeverOut,
+    /// It bounds the truth on its better side, so it can rule out but not in: unproven at best.
+    NeverIn,
+}
+
 /// A worked-out cell.
 #[derive(Clone, Debug)]
 pub struct Cell {
@@ -79,10 +90,8 @@ pub struct Cell {
     pub extrapolated: bool,
     /// True if the evidence is milder than the exposure.
     pub milder: bool,
-    /// True if this method alone may not rule a tape out.
-    pub never_unsuitable: bool,
-    /// True if the number only bounds the truth on its better side: it can rule out, never in.
-    pub one_sided: bool,
+    /// Which verdicts it may carry by itself.
+    pub proves: Proves,
     /// What was missing.
     pub missing: Vec<Missing>,
     /// The working, if asked for.
@@ -181,8 +190,7 @@ pub struct Work<'a> {
     basis: Basis,
     extrapolated: bool,
     milder: bool,
-    never_unsuitable: bool,
-    one_sided: bool,
+    proves: Proves,
     method: &'static str,
     working: Working,
 }
@@ -211,8 +219,7 @@ impl<'a> Work<'a> {
             basis: Basis::Measured,
             extrapolated: false,
             milder: false,
-            never_unsuitable: false,
-            one_sided: false,
+            proves: Proves::Both,
             method: "",
             working: Working::default(),
         };
@@ -225,8 +232,7 @@ impl<'a> Work<'a> {
             basis: work.basis,
             extrapolated: work.extrapolated,
             milder: work.milder,
-            never_unsuitable: work.never_unsuitable,
-            one_sided: work.one_sided,
+            proves: work.proves,
             missing: work.missing,
             working: mode.explain.then(|| Box::new(work.working)),
         }
@@ -470,12 +476,12 @@ impl<'a> Work<'a> {
 
     /// Notes that this method alone may not rule a tape out.
     pub fn never_unsuitable(&mut self) {
-        self.never_unsuitable = true;
+        self.proves = Proves::NeverOut;
     }
 
     /// Notes that the number only bounds the truth on its better side.
     pub fn one_sided(&mut self) {
-        self.one_sided = true;
+        self.proves = Proves::NeverIn;
     }
 
     /// Notes a standing that the method itself has.
