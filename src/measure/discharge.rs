@@ -5,11 +5,11 @@ use core::f64::consts::SQRT_2;
 use crate::catalogue::{Property, Side, Subject};
 use crate::enquiry::Stress;
 use crate::models::atmosphere;
-use crate::models::discharge::{Gap, INCEPTION, inception};
+use crate::models::discharge::{self, INCEPTION, inception};
 use crate::models::layers::{SERIES, STEADY, equivalent_gap};
 use crate::models::paschen::{Gas, TOWNSEND, UNIFORM};
 use crate::models::wrap::THINNEST;
-use crate::quantity::{Length, Temperature};
+use crate::quantity::{FieldPerPressure, IonisationCoefficient, Length, Temperature};
 
 use super::layers::least_layers;
 use super::stress::PEAK;
@@ -83,18 +83,49 @@ impl Stack {
     }
 }
 
-/// Paschen's law of the gas that the wedge holds: air, unless the winding stands in another gas.
-fn gas(w: &mut Work<'_>) -> Option<Gas> {
-    match w.enquiry.application.atmosphere {
-        "air" | "sealed-liquid" => Some(Gas::AIR),
-        "vacuum" => {
+/// The coefficients of the gas in the wedge.
+enum Gap {
+    /// Of the gas that surrounds the winding in service, by its facts.
+    Stated([Slot; 3]),
+    /// Air that was shut in: no gas of the enquiry speaks for it.
+    ShutIn,
+}
+
+impl Gap {
+    fn gather(w: &mut Work<'_>) -> Option<Gap> {
+        let atmosphere = w.enquiry.application.atmosphere;
+        if atmosphere == "vacuum" {
             w.lacks(Missing::Words("pressure left in the vacuum, which decides inception"));
-            None
+            return None;
         }
-        _ => {
-            w.note(|| "the law of air stands in for the gas: its own even-field form is not known".to_owned());
-            w.extrapolate(|| "air stands in for the gas of the atmosphere".to_owned());
-            Some(Gas::AIR)
+        if atmosphere != "air" {
+            w.extrapolate(|| "above 0.1 mm the even-field form of air stands in for another gas".to_owned());
+        }
+        let materials = &w.catalogue.materials;
+        let mut service = w.enquiry.exposures.iter().filter(|x| x.stage == "service").map(|x| x.medium);
+        let Some(gas) = service.find(|medium| materials[*medium].kind == "gas") else {
+            w.note(|| "no gas is among the exposures of service: the wedge holds air".to_owned());
+            return Some(Gap::ShutIn);
+        };
+        let subject = Subject::Material(gas);
+        let find = |w: &mut Work<'_>, symbol, property| {
+            let found = w.catalogue.find(subject, property, None);
+            w.take(symbol, found, Side::Other, property, Missing::Fact(subject, property))
+        };
+        let a = find(w, "A", Property::PaschenA);
+        let b = find(w, "B", Property::PaschenB);
+        let gamma = find(w, "γ", Property::PaschenGamma);
+        Some(Gap::Stated([a?, b?, gamma?]))
+    }
+
+    fn at(&self, x: &[f64]) -> Gas {
+        match self {
+            Gap::ShutIn => Gas::AIR,
+            Gap::Stated([a, b, gamma]) => Gas {
+                a: IonisationCoefficient::from_si(a.of(x)),
+                b: FieldPerPressure::from_si(b.of(x)),
+                gamma: gamma.of(x),
+            },
         }
     }
 }
@@ -107,7 +138,7 @@ fn air_wedge(w: &mut Work<'_>, stress: &Stress) -> Answer {
         "converter" => "worst gas gap inside the lap wedge, at the hottest temperature, over the enhancement factors",
         _ => "worst gas gap inside the lap wedge, at the hottest temperature",
     });
-    let gas = gas(w);
+    let gas = Gap::gather(w);
     let stack = Stack::gather(w);
     let altitude = w.given("h", "voltage.altitude", stress.altitude);
     let hottest = w.given::<Temperature>("T", "duty.load_profile", w.enquiry.duty.hottest());
@@ -128,7 +159,8 @@ fn air_wedge(w: &mut Work<'_>, stress: &Stress) -> Answer {
         t.step("p", pressure.si(), "Pa");
         let gap = Length::from_si(stack.total.of(x));
         let hottest = Temperature::from_si(hottest.of(x));
-        let Ok(begins) = inception(gas, Length::from_si(solid), gap, pressure, hottest, Gap::Wedge) else {
+        let Ok(begins) = inception(gas.at(x), Length::from_si(solid), gap, pressure, hottest, discharge::Gap::Wedge)
+        else {
             return f64::NAN;
         };
         t.step("worst gap", begins.worst_gap.si(), "m");

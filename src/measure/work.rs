@@ -360,6 +360,22 @@ impl<'a> Work<'a> {
         Some(PairQuery { tape: own.then_some(self.tape_index), material, medium, property })
     }
 
+    /// Gathers something that a measure can do without: if it comes to nothing, it leaves no trace.
+    pub fn attempt<T>(&mut self, gather: impl FnOnce(&mut Self) -> Option<T>) -> Option<T> {
+        let before = (self.basis, self.extrapolated);
+        let lengths = (self.inputs.len(), self.missing.len());
+        let noted = (self.working.uses.len(), self.working.notes.len());
+        let gathered = gather(self);
+        if gathered.is_none() {
+            (self.basis, self.extrapolated) = before;
+            self.inputs.truncate(lengths.0);
+            self.missing.truncate(lengths.1);
+            self.working.uses.truncate(noted.0);
+            self.working.notes.truncate(noted.1);
+        }
+        gathered
+    }
+
     /// Takes a number that was found, or notes what is missing.
     pub fn take(
         &mut self,
