@@ -136,7 +136,7 @@ impl Group {
         let mut case_of = Vec::new();
         let mut asks = vec![Vec::new(); rules.len()];
         for (number, enquiry) in enquiries.iter().enumerate() {
-            let terms = measure.terms(enquiry);
+            let terms = measure.terms(catalogue, enquiry);
             for exposure in cases(measure, enquiry) {
                 let mut class = None;
                 for (rule, asks) in rules.iter().zip(&mut asks) {
@@ -146,7 +146,7 @@ impl Group {
                     let case = *class.get_or_insert_with(|| {
                         let mut bits = Vec::new();
                         for read in measure.case {
-                            read.bits(enquiry, number, exposure, &mut bits);
+                            read.bits(catalogue, enquiry, number, exposure, &mut bits);
                         }
                         let (class, new) = classes.of(bits);
                         if new {

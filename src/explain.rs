@@ -157,7 +157,7 @@ pub fn explain(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Explanatio
     let carried = cell.as_ref().map_or(0.0, |cell| cell.carried);
     let mut working = cell.and_then(|cell| cell.working).unwrap_or_default();
     let central_value = measure.and_then(|m| {
-        let terms = m.terms(e).ok()?;
+        let terms = m.terms(catalogue, e).ok()?;
         let mut trace = Trace::into(&mut working.steps);
         working.central.map(|x| m.held(&terms, carried, x, &mut trace))
     });

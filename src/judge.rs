@@ -9,7 +9,7 @@ use crate::catalogue::{Criterion, Limits};
 use crate::evidence::Basis;
 use crate::expand::{Ask, Group, Plan};
 use crate::fault::{Code, Fault};
-use crate::measure::{Answer, Cell, Measure, Missing, Trace};
+use crate::measure::{Answer, Cell, Measure, Missing, Proves, Trace};
 use crate::spread::Percentiles;
 
 /// The verdicts, best first; a candidate's verdict is its worst.
@@ -167,12 +167,14 @@ pub fn verdict(criterion: &Criterion, limits: Option<Limits>, cell: &Cell, value
     };
     let hazardous = matches!(criterion.hazard, "dielectric" | "flame" | "thermal");
     match base {
-        Verdict::Suitable | Verdict::Conditional if cell.one_sided => (Verdict::Unproven, Some(Cap::MilderTest)),
+        Verdict::Suitable | Verdict::Conditional if cell.proves == Proves::NeverIn => {
+            (Verdict::Unproven, Some(Cap::MilderTest))
+        }
         Verdict::Suitable if cell.extrapolated => (Verdict::Conditional, Some(Cap::Extrapolated)),
         Verdict::Suitable if hazardous && (cell.basis.is_weak() || cell.milder) => {
             (Verdict::Conditional, Some(Cap::WeakEvidence))
         }
-        Verdict::Unsuitable if cell.never_unsuitable => (Verdict::Unproven, Some(Cap::MethodAlone)),
+        Verdict::Unsuitable if cell.proves == Proves::NeverOut => (Verdict::Unproven, Some(Cap::MethodAlone)),
         verdict => (verdict, None),
     }
 }
@@ -359,11 +361,8 @@ impl Plan<'_> {
         for (nth, (classes, frames)) in scopes.into_iter().enumerate() {
             let of_scope = ["verdict", "open", "margin"].map(|name| format!("{name}{nth}"));
             let [verdict, open, margin] = of_scope.each_ref().map(String::as_str);
-            let worst = [
-                col("verdict").max().alias(verdict),
-                col("open").sum().alias(open),
-                col("margin").min().alias(margin),
-            ];
+            let worst =
+                [col("verdict").max().alias(verdict), col("open").sum().alias(open), col("margin").min().alias(margin)];
             let reduced = concat(frames, UnionArgs::default())?.group_by([col("key")]).agg(worst);
             let count = classes.iter().max().map_or(0, |last| last + 1);
             let keys: Vec<u32> =

@@ -34,7 +34,8 @@ impl<'p> Order<'p> {
     pub fn new(plan: &'p Plan<'p>) -> Order<'p> {
         let catalogue = plan.catalogue;
         let cost = |tape: &usize| catalogue.sheet(*tape, Property::RelativeCost).map(|found| found.spread.value);
-        let preference = |wanted: &Preference| plan.candidates.iter().map(|t| preference(catalogue, wanted, *t)).collect();
+        let preference =
+            |wanted: &Preference| plan.candidates.iter().map(|t| preference(catalogue, wanted, *t)).collect();
         Order {
             plan,
             cost: plan.candidates.iter().map(cost).collect(),

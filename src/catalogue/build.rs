@@ -282,7 +282,11 @@ impl Builder<'_> {
                 revision: row.text("revision").to_owned(),
                 backing,
                 adhesive,
-                thermosetting: cure == Some("thermosetting"),
+                // Not stated, the adhesive's own kind says it.
+                thermosetting: match cure {
+                    Some(cure) => cure == "thermosetting",
+                    None => self.out.materials[adhesive].cures_to.is_some(),
+                },
                 coated_sides,
                 systems: row
                     .text("systems")

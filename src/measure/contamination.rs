@@ -12,7 +12,7 @@ pub(super) static LIQUID_CONTAMINATION: Measure = Measure {
     asked: "liquid after a test with the tape in it, worst of its properties over what is asked of the liquid in new equipment",
     unit: "1",
     per_exposure: true,
-    tape: &[TapeRead::Adhesive, TapeRead::Backing, TapeRead::Sheet(Property::AdhesiveThickness)],
+    tape: &[TapeRead::Adhesive, TapeRead::Sheet(Property::AdhesiveThickness)],
     case: &[CaseRead::Exposure, CaseRead::Bakes],
     demand: None,
     work: liquid_contamination,

@@ -2,16 +2,17 @@
 
 use core::f64::consts::SQRT_2;
 
-use crate::catalogue::{Property, Side, Subject};
+use crate::catalogue::{Catalogue, Property, Side, Subject};
 use crate::enquiry::{Enquiry, Stress};
 use crate::models::atmosphere;
-use crate::models::discharge::{Gap, INCEPTION, inception};
+use crate::models::discharge::{self, INCEPTION, inception};
 use crate::models::layers::{SERIES, STEADY, equivalent_gap};
 use crate::models::paschen::{Gas, TOWNSEND, UNIFORM};
 use crate::models::wrap::THINNEST;
-use crate::quantity::{Length, Pressure, Temperature};
+use crate::quantity::{FieldPerPressure, IonisationCoefficient, Length, Pressure, Temperature};
 
 use super::layers::least_layers;
+use super::reads::service_gas;
 use super::stress::PEAK;
 use super::work::Slot;
 use super::{Answer, CaseRead, Demand, LastStep, Measure, Missing, TapeRead, Trace, Work};
@@ -30,7 +31,7 @@ pub(super) static PD_MARGIN: Measure = Measure {
         TapeRead::Adhesive,
     ],
     case: &[CaseRead::Wrap, CaseRead::Wedge, CaseRead::Bakes],
-    demand: Some(Demand { last: Some(LastStep { read: gap_conditions, apply: begins }), ..PEAK }),
+    demand: Some(Demand { last: Some(LastStep { read: conditions, apply: inception_over_factors }), ..PEAK }),
     work: pd_margin,
 };
 
@@ -54,6 +55,7 @@ fn pd_margin(w: &mut Work<'_>) -> Answer {
 }
 
 /// The layers between the wedge and the conductor: backing, adhesive and what is in series.
+#[derive(Clone, Copy)]
 struct Stack {
     thickness: [Slot; 2],
     permittivity: [Slot; 2],
@@ -83,18 +85,47 @@ impl Stack {
     }
 }
 
-/// Whether the law of air may serve for what the wedge holds.
-fn gas_is_known(w: &mut Work<'_>) -> bool {
-    match w.enquiry.application.atmosphere {
-        "air" | "sealed-liquid" => true,
-        "vacuum" => {
-            w.lacks(Missing::Words("the pressure left in the vacuum, which decides inception"));
-            false
+/// The coefficients of the gas in the wedge.
+enum Gap {
+    /// Of the gas that surrounds the winding in service, by its facts.
+    Stated([Slot; 3]),
+    /// Air that was shut in: no gas of the enquiry speaks for it.
+    ShutIn,
+}
+
+impl Gap {
+    fn gather(w: &mut Work<'_>) -> Option<Gap> {
+        let atmosphere = w.enquiry.application.atmosphere;
+        if atmosphere == "vacuum" {
+            w.lacks(Missing::Words("pressure left in the vacuum, which decides inception"));
+            return None;
         }
-        _ => {
-            w.note(|| "the law of air stands in for the gas: its own even-field form is not known".to_owned());
-            w.extrapolate(|| "air stands in for the gas of the atmosphere".to_owned());
-            true
+        if atmosphere != "air" {
+            w.extrapolate(|| "above 0.1 mm the even-field form of air stands in for another gas".to_owned());
+        }
+        let Some(gas) = service_gas(w.catalogue, w.enquiry) else {
+            w.note(|| "no gas is among the exposures of service: the wedge holds air".to_owned());
+            return Some(Gap::ShutIn);
+        };
+        let subject = Subject::Material(gas);
+        let find = |w: &mut Work<'_>, symbol, property| {
+            let found = w.catalogue.find(subject, property, None);
+            w.take(symbol, found, Side::Other, property, Missing::Fact(subject, property))
+        };
+        let a = find(w, "A", Property::PaschenA);
+        let b = find(w, "B", Property::PaschenB);
+        let gamma = find(w, "γ", Property::PaschenGamma);
+        Some(Gap::Stated([a?, b?, gamma?]))
+    }
+
+    fn at(&self, x: &[f64]) -> Gas {
+        match self {
+            Gap::ShutIn => Gas::AIR,
+            Gap::Stated([a, b, gamma]) => Gas {
+                a: IonisationCoefficient::from_si(a.of(x)),
+                b: FieldPerPressure::from_si(b.of(x)),
+                gamma: gamma.of(x),
+            },
         }
     }
 }
@@ -106,54 +137,84 @@ fn air_wedge(w: &mut Work<'_>, stress: &Stress) -> Answer {
         "converter" => "worst gas gap inside the lap wedge, at the hottest temperature, over the enhancement factors",
         _ => "worst gas gap inside the lap wedge, at the hottest temperature",
     });
-    let known = gas_is_known(w);
+    let gas = Gap::gather(w);
     let stack = Stack::gather(w);
     // The last step reads these; they are asked for here so that the working shows them.
     let altitude = w.given("h", "voltage.altitude", stress.altitude);
     let hottest = w.given::<Temperature>("T", "duty.load_profile", w.enquiry.duty.hottest());
-    let (true, Some(stack), Some(_), Some(_)) = (known, stack, altitude, hottest) else { return Answer::Unknown };
+    let (Some(gas), Some(stack), Some(altitude), Some(hottest)) = (gas, stack, altitude, hottest) else {
+        return Answer::Unknown;
+    };
     if direct {
         // Steady voltage is shared by resistivity, and that of the gas is above any solid's; how far
         // the solids relieve it is not known, so this alone rules nothing out.
         w.never_unsuitable();
         w.note(|| "how resistivities share the voltage between gas and solids is not known".to_owned());
     }
-    w.carry(stack.total);
-    w.estimate(&[&INCEPTION, &SERIES, &TOWNSEND, &UNIFORM, &THINNEST, &atmosphere::PRESSURE], true, |x, t| {
+    let cards = [&INCEPTION, &SERIES, &TOWNSEND, &UNIFORM, &THINNEST, &atmosphere::PRESSURE];
+    let solids = move |x: &[f64], t: &mut Trace<'_>| {
         let solid = if direct { 0.0 } else { stack.equivalent(x) };
         t.step("layers at the thinnest place", stack.layers, "1");
         t.step("Σ t/ε", solid, "m");
         solid
+    };
+    if holds_air(w.enquiry) {
+        // The state of air is the last step, so that the cell is shared by all altitudes and temperatures.
+        w.carry(stack.total);
+        return w.estimate(&cards, true, solids);
+    }
+    w.estimate(&cards, true, |x, t| {
+        let pressure = atmosphere::pressure(Length::from_si(altitude.of(x))).map_or(f64::NAN, Pressure::si);
+        begins(gas.at(x), [pressure, hottest.of(x)], stack.total.of(x), solids(x, t), t)
     })
 }
 
-/// Pressure and temperature of the gas in a wedge and the enhancement factors; a pressure of zero where
-/// the wedge is filled and the cell's number is a voltage already.
-fn gap_conditions(enquiry: &Enquiry) -> Result<[f64; 4], &'static str> {
+/// True where the wedge holds the air of the place: outside air, or air shut in.
+fn holds_air(enquiry: &Enquiry) -> bool {
+    matches!(enquiry.application.atmosphere, "air" | "sealed-liquid")
+}
+
+/// Enhancement factors, then pressure, temperature and coefficients of the air in a wedge; a pressure of zero
+/// where the cell's number is a voltage already.
+fn conditions(catalogue: &Catalogue, enquiry: &Enquiry) -> Result<[f64; 6], &'static str> {
     let stress = enquiry.voltage.as_ref().ok_or("voltage")?;
-    let enhancement = if stress.kind == "converter" { ENHANCEMENT } else { 1.0 };
-    if stress.wedge != Some("air") {
-        return Ok([0.0, 0.0, enhancement, 0.0]);
+    let factors = if stress.kind == "converter" { ENHANCEMENT } else { 1.0 };
+    if stress.wedge != Some("air") || !holds_air(enquiry) {
+        return Ok([factors, 0.0, 0.0, 0.0, 0.0, 0.0]);
     }
     let altitude = stress.altitude.ok_or("voltage.altitude")?;
     let pressure = atmosphere::pressure(altitude).map_err(|_| "voltage.altitude")?;
     let hottest = enquiry.duty.hottest().ok_or("duty.load_profile")?;
-    Ok([pressure.si(), hottest.si(), enhancement, 0.0])
+    let of = |property| {
+        let gas = service_gas(catalogue, enquiry)?;
+        catalogue.find(Subject::Material(gas), property, None).map(|found| found.spread.value)
+    };
+    let air = [Gas::AIR.a.si(), Gas::AIR.b.si(), Gas::AIR.gamma];
+    let [a, b, gamma] = [Property::PaschenA, Property::PaschenB, Property::PaschenGamma].map(of);
+    let [a, b, gamma] = [a.unwrap_or(air[0]), b.unwrap_or(air[1]), gamma.unwrap_or(air[2])];
+    Ok([factors, pressure.si(), hottest.si(), a, b, gamma])
 }
 
-/// The voltage at which discharge begins beside solids worth `solid` of vacuum, in a wedge as high as the tape.
-fn begins(&[pressure, temperature, enhancement, _]: &[f64; 4], wedge: f64, solid: f64, t: &mut Trace<'_>) -> f64 {
-    t.step("enhancement factors", enhancement, "1");
+fn inception_over_factors(case: &[f64; 6], wedge: f64, number: f64, t: &mut Trace<'_>) -> f64 {
+    let &[factors, pressure, temperature, a, b, gamma] = case;
+    t.step("enhancement factors", factors, "1");
     if pressure <= 0.0 {
-        return solid / enhancement;
+        return number / factors;
     }
+    let gas = Gas { a: IonisationCoefficient::from_si(a), b: FieldPerPressure::from_si(b), gamma };
+    begins(gas, [pressure, temperature], wedge, number, t) / factors
+}
+
+/// The peak voltage at which discharge begins beside solids worth `solid` of vacuum, in a wedge as high as
+/// the tape.
+fn begins(gas: Gas, [pressure, temperature]: [f64; 2], wedge: f64, solid: f64, t: &mut Trace<'_>) -> f64 {
     let (pressure, temperature) = (Pressure::from_si(pressure), Temperature::from_si(temperature));
     let (solid, wedge) = (Length::from_si(solid), Length::from_si(wedge));
-    let Ok(found) = inception(Gas::AIR, solid, wedge, pressure, temperature, Gap::Wedge) else { return f64::NAN };
+    let Ok(found) = inception(gas, solid, wedge, pressure, temperature, discharge::Gap::Wedge) else { return f64::NAN };
     t.step("p", pressure.si(), "Pa");
     t.step("worst gap", found.worst_gap.si(), "m");
     t.step("inception, peak", found.voltage.si(), "V");
-    found.voltage.si() / enhancement
+    found.voltage.si()
 }
 
 /// A wedge filled with liquid or cured resin: the filler's own strength against the field in it.

@@ -3,12 +3,12 @@
 use crate::catalogue::{Property, Side};
 use crate::enquiry::Enquiry;
 use crate::evidence::{Basis, Shape, Spread};
+use crate::models::Card;
 use crate::models::bending::{self, EDGE_LIFT};
-use crate::models::diffusion::{DIFFUSIVITY, EDGE};
 use crate::models::peel::PEEL;
 use crate::quantity::{Length, Pressure, Temperature};
 
-use super::kept::{Kept, Methods};
+use super::kept::{Kept, Methods, PATHS};
 use super::{Answer, CaseRead, Demand, Measure, TapeRead, Work};
 
 /// Energy that slow peel takes, over the bending energy that the end of a turn gives up.
@@ -30,7 +30,9 @@ pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
         name: "curvature squared of what is wrapped",
         symbol: "1/r²",
         unit: "1/m2",
-        value: curvature, last: None }),
+        value: curvature,
+        last: None,
+    }),
     work: edge_lift,
 };
 
@@ -81,7 +83,8 @@ fn edge_lift(w: &mut Work<'_>) -> Answer {
     else {
         return Answer::Unknown;
     };
-    w.estimate(&[&EDGE_LIFT, &PEEL, &EDGE, &DIFFUSIVITY], false, |x, t| {
+    let cards: [&'static Card; 4] = [&EDGE_LIFT, &PEEL, PATHS[0], PATHS[1]];
+    w.estimate(kept.cards(&cards), false, |x, t| {
         let (e, h, f) = (modulus.of(x), thickness.of(x), adhesion.of(x));
         let peel = f * (1.0 - libm::cos(angle.of(x))) + f * f / (2.0 * e * h);
         t.step("peel energy of the sheet", peel, "J/m2");

@@ -14,10 +14,7 @@ pub(super) static ADHESIVE_EXTRACTION: Measure = Measure {
     asked: "share of the adhesive's mass that the liquid has taken out by the end of the exposure",
     unit: "1",
     per_exposure: true,
-    tape: &[
-        TapeRead::Adhesive,
-        TapeRead::Face,
-    ],
+    tape: &[TapeRead::Adhesive, TapeRead::Face],
     case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap],
     demand: None,
     work: adhesive_extraction,

@@ -67,7 +67,7 @@ fn thermal_class(w: &mut Work<'_>) -> Answer {
     w.estimate(&[], true, |x, t| {
         let degrees = index.of(x) - 273.15;
         t.step("class of the index", class_at(degrees).map_or(0.0, |c| CLASSES[c]), "degC");
-        let at = |degrees: f64| class_at(degrees).map_or(-1.0, |c| c as f64);
+        let at = |degrees: f64| class_at(degrees).and_then(|c| i32::try_from(c).ok()).map_or(-1.0, f64::from);
         at(degrees) - at(class)
     })
 }

@@ -41,6 +41,12 @@ fn impregnation(w: &mut Work<'_>) -> Answer {
         w.lacks(Missing::Words("width of the ways past the tape, by its laps and the ends of the winding"));
         return Answer::Unknown;
     }
+    if w.catalogue.sheet(w.tape_index, Property::OpenPorosity).is_none() {
+        // The adhesive fills part of a cloth or paper: the bare backing says nothing of the coated tape.
+        w.method("open pores of the coated tape: not known");
+        w.lacks(Missing::Sheet(Property::OpenPorosity));
+        return Answer::Unknown;
+    }
     w.method(if filling {
         "pores filled by capillarity and pressure within the pot life, against the gas left in them"
     } else {

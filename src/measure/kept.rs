@@ -1,23 +1,83 @@
 //! What the adhesive keeps of a dry property while a liquid is at its lap.
 //!
-//! A test of the pair says it. Without one nothing is guessed: the dry part of the lap keeps all,
-//! the wetted part anything from nothing to all.
+//! A test of the pair says it. Without one the dry part of the lap keeps all. Of the wetted part
+//! nothing is guessed, so it may keep anything from nothing to all; only for the hours of making, and
+//! for shear, which the body of the adhesive bears, its dilution by the liquid says how much.
 
 use crate::catalogue::{Property, Side};
 use crate::evidence::{Basis, Shape, Spread};
+use crate::models::Card;
+use crate::models::diffusion::{DIFFUSIVITY, EDGE};
 
 use super::reach::{Reach, paths};
+use super::swelling::polymer_fraction;
 use super::tested::{Better, Clock, Heard, Trial};
-use super::work::{Slot, Trace};
+use super::work::{Shared, Slot, Trace};
 use super::{Missing, Work};
 
 /// From nothing to all.
 const ANYTHING: Spread = Spread { value: 0.5, low: 0.02, high: 0.98, shape: Shape::Normal, floor: 0.0, ceiling: 1.0 };
 
+/// The cards of the paths into the lap.
+pub(super) const PATHS: [&Card; 2] = [&EDGE, &DIFFUSIVITY];
+
+/// The power of the polymer's share with which the stiffness of an entangled, diluted polymer falls:
+/// 7/3 by scaling theory (Rubinstein and Colby, *Polymer Physics*, 2003, from memory), taken wide
+/// because a hold is more than stiffness.
+const DILUTION: Spread =
+    Spread { value: 2.3, low: 1.0, high: 4.0, shape: Shape::LogNormal, floor: 0.0, ceiling: f64::INFINITY };
+
+/// What the wetted part of the lap keeps.
+enum Wet {
+    /// Anything.
+    Anything(Slot),
+    /// As much as the liquid leaves of the polymer's share, to a power.
+    Diluted(Shared, Slot),
+}
+
+impl Wet {
+    fn gather(w: &mut Work<'_>, adhesive: usize, property: Property) -> Wet {
+        let passes = w.exposure().is_some_and(|x| x.stage != "service");
+        let gel =
+            if passes && property == Property::ShearKept { w.attempt(|w| polymer_fraction(w, adhesive)) } else { None };
+        let dimension = property.dimension(Side::Adhesive);
+        if let Some(gel) = gel {
+            if w.exposure().is_some_and(|x| x.evaporates) {
+                w.never_unsuitable();
+                w.note(|| {
+                    "a wipe brings little liquid: as if it were a bath is the safe side, and rules nothing out"
+                        .to_owned()
+                });
+            }
+            w.note(|| {
+                "what the wetted part of the lap still holds was not tested: its dilution by the liquid is taken, and \
+                 the dry part holds"
+                    .to_owned()
+            });
+            let name = "power of dilution with which the hold falls";
+            return Wet::Diluted(gel, w.assumed("n", name, DILUTION, "1", dimension, Basis::FromMemory));
+        }
+        w.note(|| {
+            "what the wetted part of the lap still holds was not tested: anything from nothing to all is taken, and \
+             the dry part holds"
+                .to_owned()
+        });
+        let name = "share that the wetted part still holds";
+        Wet::Anything(w.assumed("k", name, ANYTHING, "1", dimension, Basis::Measured))
+    }
+
+    fn at(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
+        match self {
+            Wet::Anything(share) => share.of(x),
+            Wet::Diluted(gel, power) => libm::pow(gel.of(x, t), power.of(x)),
+        }
+    }
+}
+
 /// The share of a property of the adhesive that is kept.
 pub(super) struct Kept {
     tested: Option<Slot>,
-    lap: Option<(Reach, Slot)>,
+    lap: Option<(Reach, Wet)>,
 }
 
 /// How a measure says what it did: with a test, with a milder one, with the lap alone, dry.
@@ -56,21 +116,22 @@ impl Kept {
             }
             return None;
         };
-        w.note(|| {
-            "what the wetted part of the lap still holds was not tested: anything from nothing to all is taken, and \
-             the dry part holds"
-                .to_owned()
-        });
-        let name = "share that the wetted part still holds";
-        let wet = w.assumed("k", name, ANYTHING, "1", property.dimension(Side::Adhesive), Basis::Measured);
+        let wet = Wet::gather(w, adhesive, property);
         Some(Kept { tested, lap: Some((reach, wet)) })
+    }
+
+    /// The cards of a measure that ends its list with those of the paths into the lap, which a test
+    /// makes needless.
+    pub(super) fn cards<'c>(&self, cards: &'c [&'static Card]) -> &'c [&'static Card] {
+        let paths = if self.lap.is_some() { 0 } else { PATHS.len() };
+        &cards[..cards.len() - paths]
     }
 
     /// The share, at one draw.
     pub(super) fn at(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
         let tested = self.tested.map(|slot| slot.of(x));
         let Some((reach, wet)) = &self.lap else { return tested.unwrap_or(1.0) };
-        let held = 1.0 - reach.wetted(x, t) * (1.0 - wet.of(x));
+        let held = 1.0 - reach.wetted(x, t) * (1.0 - wet.at(x, t));
         let kept = Better::Higher.worse(held, tested);
         t.step("share kept", kept, "1");
         kept

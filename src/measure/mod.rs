@@ -8,8 +8,9 @@ mod reads;
 mod work;
 
 pub use reads::{CaseRead, TapeRead};
-pub use work::{Answer, Cell, Missing, Mode, Step, Use, Work, Working, Trace};
+pub use work::{Answer, Cell, Missing, Mode, Proves, Shared, Step, Trace, Use, Work, Working};
 
+use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 
 /// What is asked of a tape, once per exposure or once per enquiry.
@@ -49,10 +50,10 @@ pub struct Demand {
 /// A last step that is monotone in the cell's number and reads more of the case than the cell does,
 /// so that the cell is shared by cases which differ only in that. Percentiles pass through it.
 pub struct LastStep {
-    /// What it reads of the enquiry, or the key that is missing.
-    pub read: fn(&Enquiry) -> Result<[f64; 4], &'static str>,
+    /// What it reads of the case, or the key that is missing.
+    pub read: fn(&Catalogue, &Enquiry) -> Result<[f64; 6], &'static str>,
     /// The number, from what was read, what the cell carries along, and the cell's number.
-    pub apply: fn(&[f64; 4], f64, f64, &mut Trace<'_>) -> f64,
+    pub apply: fn(&[f64; 6], f64, f64, &mut Trace<'_>) -> f64,
 }
 
 /// What a cell is held against in one case.
@@ -60,7 +61,7 @@ pub struct LastStep {
 pub struct Terms {
     /// What the number is divided by.
     pub divisor: f64,
-    step: [f64; 4],
+    step: [f64; 6],
 }
 
 impl Measure {
@@ -68,10 +69,14 @@ impl Measure {
     ///
     /// # Errors
     /// The enquiry does not state what is needed.
-    pub fn terms(&self, enquiry: &Enquiry) -> Result<Terms, Missing> {
-        let Some(demand) = &self.demand else { return Ok(Terms { divisor: 1.0, step: [0.0; 4] }) };
+    pub fn terms(&self, catalogue: &Catalogue, enquiry: &Enquiry) -> Result<Terms, Missing> {
+        let Some(demand) = &self.demand else { return Ok(Terms { divisor: 1.0, step: [0.0; 6] }) };
         let divisor = (demand.value)(enquiry).map_err(Missing::Given)?;
-        let step = demand.last.as_ref().map_or(Ok([0.0; 4]), |last| (last.read)(enquiry)).map_err(Missing::Given)?;
+        let step = demand
+            .last
+            .as_ref()
+            .map_or(Ok([0.0; 6]), |last| (last.read)(catalogue, enquiry))
+            .map_err(Missing::Given)?;
         Ok(Terms { divisor, step })
     }
 

@@ -14,8 +14,8 @@ pub(super) static MOISTURE_EFFECT: Measure = Measure {
     asked: "share of its breakdown voltage that the wrap keeps with the water it has taken up",
     unit: "1",
     per_exposure: true,
-    tape: &[TapeRead::Adhesive, TapeRead::Backing, TapeRead::Sheet(Property::BackingThickness)],
-    case: &[CaseRead::Exposure, CaseRead::Bakes],
+    tape: &[TapeRead::Backing, TapeRead::Sheet(Property::BackingThickness)],
+    case: &[CaseRead::Exposure],
     demand: None,
     work: moisture_effect,
 };

@@ -106,7 +106,14 @@ pub enum CaseRead {
 
 impl CaseRead {
     /// Appends the bits of what is read, equal for cases that cannot differ in it.
-    pub fn bits(self, enquiry: &Enquiry, number: usize, exposure: Option<usize>, out: &mut Vec<u64>) {
+    pub fn bits(
+        self,
+        catalogue: &Catalogue,
+        enquiry: &Enquiry,
+        number: usize,
+        exposure: Option<usize>,
+        out: &mut Vec<u64>,
+    ) {
         let bit = |x: Option<f64>| x.map_or(u64::MAX, f64::to_bits);
         // Words come from closed lists, so each has one address for the whole run.
         let word = |x: &'static str| x.as_ptr() as u64;
@@ -169,8 +176,8 @@ impl CaseRead {
                 let direct = enquiry.voltage.as_ref().is_some_and(|v| v.kind == "dc");
                 out.push(u64::from(direct));
                 if direct {
-                    CaseRead::Hottest.bits(enquiry, number, exposure, out);
-                    CaseRead::Bakes.bits(enquiry, number, exposure, out);
+                    CaseRead::Hottest.bits(catalogue, enquiry, number, exposure, out);
+                    CaseRead::Bakes.bits(catalogue, enquiry, number, exposure, out);
                 }
             }
             CaseRead::Heat => out.push(bit(enquiry.heat().map(Typed::si))),
@@ -179,20 +186,27 @@ impl CaseRead {
             CaseRead::Wedge => match &enquiry.voltage {
                 None => out.push(u64::MAX),
                 Some(v) => {
-                    let filled = v.wedge != Some("air");
+                    let air =
+                        v.wedge == Some("air") && matches!(enquiry.application.atmosphere, "air" | "sealed-liquid");
                     out.extend([
                         word(v.kind),
                         v.wedge.map_or(u64::MAX, word),
                         word(enquiry.application.atmosphere),
                         u64::from(v.altitude.is_some()),
-                        bit(enquiry.duty.hottest().map(Typed::si).filter(|_| filled)),
+                        u64::from(enquiry.duty.hottest().is_some()),
+                        bit(v.altitude.map(Typed::si).filter(|_| !air)),
+                        bit(enquiry.duty.hottest().map(Typed::si).filter(|_| !air)),
                     ]);
                     for (thickness, permittivity) in &v.other_insulation {
                         out.extend([thickness.si().to_bits(), permittivity.to_bits()]);
                     }
-                    for x in enquiry.exposures.iter().filter(|_| filled) {
-                        let shown = u64::from(x.vacuum.is_some() || x.pressure.is_some());
-                        out.extend([x.medium as u64, u64::from(x.stage == "service"), shown]);
+                    if air {
+                        out.push(service_gas(catalogue, enquiry).map_or(u64::MAX, |gas| gas as u64));
+                    } else {
+                        for x in &enquiry.exposures {
+                            let shown = u64::from(x.vacuum.is_some() || x.pressure.is_some());
+                            out.extend([x.medium as u64, u64::from(x.stage == "service"), shown]);
+                        }
                     }
                     out.push(u64::MAX);
                 }
@@ -219,4 +233,10 @@ fn text_bits(text: &str, out: &mut Vec<u64>) {
 pub(super) fn bakes(enquiry: &Enquiry, before: Option<usize>) -> impl Iterator<Item = &Exposure> {
     let end = before.unwrap_or(enquiry.exposures.len());
     enquiry.exposures[..end].iter().filter(|x| x.cure)
+}
+
+/// The gas among the exposures of service, if there is one.
+pub(super) fn service_gas(catalogue: &Catalogue, enquiry: &Enquiry) -> Option<usize> {
+    let mut service = enquiry.exposures.iter().filter(|x| x.stage == "service").map(|x| x.medium);
+    service.find(|medium| catalogue.materials[*medium].kind == "gas")
 }

@@ -26,7 +26,13 @@ pub(super) static CONFORMABILITY: Measure = Measure {
         TapeRead::Sheet(Property::Elongation),
     ],
     case: &[CaseRead::Tension, CaseRead::Bend],
-    demand: Some(Demand { name: "strain that the bend needs", symbol: "w²/(8Rr)", unit: "1", value: needed, last: None }),
+    demand: Some(Demand {
+        name: "strain that the bend needs",
+        symbol: "w²/(8Rr)",
+        unit: "1",
+        value: needed,
+        last: None,
+    }),
     work: conformability,
 };
 

@@ -3,12 +3,12 @@
 use crate::catalogue::{Property, Side};
 use crate::enquiry::Enquiry;
 use crate::evidence::{Basis, Shape, Spread};
+use crate::models::Card;
 use crate::models::GAS_CONSTANT;
-use crate::models::diffusion::{DIFFUSIVITY, EDGE};
 use crate::models::wrap::{SHEAR, lap_shear};
 use crate::quantity::{Pressure, Temperature, Time};
 
-use super::kept::{Kept, Methods};
+use super::kept::{Kept, Methods, PATHS};
 use super::work::{Slot, Trace};
 use super::{Answer, CaseRead, Demand, Measure, TapeRead, Work};
 
@@ -150,7 +150,8 @@ fn shear_hold(w: &mut Work<'_>) -> Answer {
     let temperature = w.given::<Temperature>("T", key, Some(hottest));
     let strength = Strength::gather(w, adhesive, hottest);
     let (Some(strength), Some(temperature), Some(kept)) = (strength, temperature, kept) else { return Answer::Unknown };
-    w.estimate(&[&SHEAR, &EDGE, &DIFFUSIVITY], false, |x, t| {
+    let cards: [&'static Card; 3] = [&SHEAR, PATHS[0], PATHS[1]];
+    w.estimate(kept.cards(&cards), false, |x, t| {
         let dry = strength.at(x, temperature.of(x), t);
         t.step("stress held dry", dry, "Pa");
         dry * kept.at(x, t)

@@ -8,7 +8,8 @@ use crate::models::converter;
 use super::Demand;
 
 /// The peak voltage across the wrap.
-pub(super) const PEAK: Demand = Demand { name: "peak voltage across the wrap", symbol: "Û", unit: "V", value: peak, last: None };
+pub(super) const PEAK: Demand =
+    Demand { name: "peak voltage across the wrap", symbol: "Û", unit: "V", value: peak, last: None };
 
 /// The peak voltage across the wrap: √2 times the root mean square for ac; for a converter the share of
 /// the overshooting link, and never less than the peak of a root mean square that is stated as well.

@@ -18,10 +18,7 @@ pub(super) static ADHESIVE_SWELLING: Measure = Measure {
     asked: "mean thickness ratio of the adhesive over the lap at the end of the exposure, volume forced into thickness",
     unit: "1",
     per_exposure: true,
-    tape: &[
-        TapeRead::Adhesive,
-        TapeRead::Face,
-    ],
+    tape: &[TapeRead::Adhesive, TapeRead::Face],
     case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap],
     demand: None,
     work: adhesive_swelling,
@@ -85,7 +82,8 @@ pub(super) fn polymer_fraction(w: &mut Work<'_>, adhesive: usize) -> Option<Shar
             constraint: Constraint::Sheet,
         };
         let volume = MolarVolume::from_si(volume.of(x));
-        let fraction = equilibrium(network, volume, &chi.at(x, t), 1.0).map_or(f64::NAN, |state| state.polymer_fraction);
+        let fraction =
+            equilibrium(network, volume, &chi.at(x, t), 1.0).map_or(f64::NAN, |state| state.polymer_fraction);
         t.step("v", fraction, "1");
         fraction
     }))

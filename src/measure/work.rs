@@ -66,6 +66,17 @@ pub enum Answer {
     Unknown,
 }
 
+/// Which verdicts a number may carry by itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Proves {
+    /// Any.
+    Both,
+    /// It may not rule a tape out: unproven at worst.
+    NeverOut,
+    /// It bounds the truth on its better side, so it can rule out but not in: unproven at best.
+    NeverIn,
+}
+
 /// A worked-out cell.
 #[derive(Clone, Debug)]
 pub struct Cell {
@@ -81,10 +92,8 @@ pub struct Cell {
     pub extrapolated: bool,
     /// True if the evidence is milder than the exposure.
     pub milder: bool,
-    /// True if this method alone may not rule a tape out.
-    pub never_unsuitable: bool,
-    /// True if the number only bounds the truth on its better side: it can rule out, never in.
-    pub one_sided: bool,
+    /// Which verdicts it may carry by itself.
+    pub proves: Proves,
     /// What was missing.
     pub missing: Vec<Missing>,
     /// The working, if asked for.
@@ -215,8 +224,7 @@ pub struct Work<'a> {
     basis: Basis,
     extrapolated: bool,
     milder: bool,
-    never_unsuitable: bool,
-    one_sided: bool,
+    proves: Proves,
     method: &'static str,
     carried: f64,
     working: Working,
@@ -246,8 +254,7 @@ impl<'a> Work<'a> {
             basis: Basis::Measured,
             extrapolated: false,
             milder: false,
-            never_unsuitable: false,
-            one_sided: false,
+            proves: Proves::Both,
             method: "",
             carried: 0.0,
             working: Working::default(),
@@ -262,8 +269,7 @@ impl<'a> Work<'a> {
             basis: work.basis,
             extrapolated: work.extrapolated,
             milder: work.milder,
-            never_unsuitable: work.never_unsuitable,
-            one_sided: work.one_sided,
+            proves: work.proves,
             missing: work.missing,
             working: mode.explain.then(|| Box::new(work.working)),
         }
@@ -391,6 +397,22 @@ impl<'a> Work<'a> {
         Some(PairQuery { tape: own.then_some(self.tape_index), material, medium, property })
     }
 
+    /// Gathers something that a measure can do without: if it comes to nothing, it leaves no trace.
+    pub fn attempt<T>(&mut self, gather: impl FnOnce(&mut Self) -> Option<T>) -> Option<T> {
+        let before = (self.basis, self.extrapolated);
+        let lengths = (self.inputs.len(), self.missing.len());
+        let noted = (self.working.uses.len(), self.working.notes.len());
+        let gathered = gather(self);
+        if gathered.is_none() {
+            (self.basis, self.extrapolated) = before;
+            self.inputs.truncate(lengths.0);
+            self.missing.truncate(lengths.1);
+            self.working.uses.truncate(noted.0);
+            self.working.notes.truncate(noted.1);
+        }
+        gathered
+    }
+
     /// Takes a number that was found, or notes what is missing.
     pub fn take(
         &mut self,
@@ -507,12 +529,12 @@ impl<'a> Work<'a> {
 
     /// Notes that this method alone may not rule a tape out.
     pub fn never_unsuitable(&mut self) {
-        self.never_unsuitable = true;
+        self.proves = Proves::NeverOut;
     }
 
     /// Notes that the number only bounds the truth on its better side.
     pub fn one_sided(&mut self) {
-        self.one_sided = true;
+        self.proves = Proves::NeverIn;
     }
 
     /// Notes a standing that the method itself has.

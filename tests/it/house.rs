@@ -20,7 +20,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("measure", &["catalogue", "enquiry", "evidence", "models", "quantity", "spread"]),
     ("expand", &["catalogue", "enquiry", "fault", "measure", "spread"]),
     ("judge", &["catalogue", "evidence", "expand", "fault", "measure", "spread"]),
-    ("rank", &["catalogue", "enquiry", "expand", "judge"]),
+    ("rank", &["catalogue", "expand", "judge"]),
     ("settle", &["catalogue", "judge"]),
     ("envelope", &["catalogue", "enquiry", "expand", "fault", "judge", "quantity", "rank"]),
     ("explain", &["catalogue", "evidence", "expand", "judge", "measure", "quantity", "rank", "spread"]),
