@@ -217,7 +217,7 @@ pub struct RegisterHead {
 #[derive(Clone, Debug, Serialize)]
 pub struct AttachmentLine {
     /// Its name.
-    pub name: String,
+    pub name: &'static str,
     /// Its mime type.
     pub mime: &'static str,
     /// How it belongs to the document.

@@ -6,7 +6,7 @@ use super::Case;
 use crate::catalogue::Property;
 use crate::enquiry::Winding;
 use crate::models::wrap::{Lap, grown, helix, layers_minimum};
-use crate::quantity::{Length, Typed};
+use crate::quantity::Length;
 
 /// The tape needed.
 #[derive(Clone, Debug, Serialize)]
