@@ -41,6 +41,18 @@ pub(super) fn met(
         .collect()
 }
 
+/// The hazards of some cautions, each word once, in the order of the cautions.
+pub(super) fn hazards(cautions: &[CautionLine]) -> String {
+    let mut words: Vec<String> = Vec::new();
+    for word in cautions.iter().flat_map(|caution| caution.hazard.split(", ")) {
+        let word = word.to_lowercase();
+        if !words.contains(&word) {
+            words.push(word);
+        }
+    }
+    super::view::sentence(&words.join(", "))
+}
+
 impl Situation<'_> {
     fn meets(&self, trigger: &str) -> bool {
         debug_assert!(words::TRIGGER.contains(&trigger), "{trigger}");

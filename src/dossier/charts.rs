@@ -110,9 +110,9 @@ pub struct Course {
     /// Marks of the value axis.
     pub values: Vec<Tick>,
     /// The limit and the outer limit on the value axis.
-    pub limits: Vec<Tick>,
+    pub limits: [f64; 2],
     /// The end of the exposure on the time axis.
-    pub exposure: Tick,
+    pub exposure: f64,
     /// What the picture shows.
     pub alt: String,
 }
@@ -141,8 +141,8 @@ pub struct Lives {
     pub panels: Vec<LifePanel>,
     /// Marks of the axis.
     pub ticks: Vec<Tick>,
-    /// The limit and the outer limit.
-    pub limits: Vec<Tick>,
+    /// Those of the limit and the outer limit that lie on the axis.
+    pub limits: Vec<f64>,
     /// What the picture shows.
     pub alt: String,
 }
@@ -205,8 +205,10 @@ pub struct FieldLayer {
     pub width: f64,
     /// Its field on the axis.
     pub height: f64,
-    /// Thickness and field.
-    pub text: String,
+    /// Its thickness.
+    pub thickness: String,
+    /// Its field.
+    pub field: String,
 }
 
 /// The wrap cut open along its axis, of the proposed tape.
@@ -245,7 +247,7 @@ pub(super) fn pictures(case: &Case<'_>, explanations: &[Vec<(&Finding, Explanati
 }
 
 /// Measures whose course over time is drawn.
-const COURSES: [&str; 2] = ["adhesive-swelling", "backing-absorption"];
+const COURSES: [&str; 1] = ["adhesive-swelling"];
 /// Points of a course.
 const TIMES: u32 = 17;
 
@@ -276,8 +278,8 @@ fn course(case: &Case<'_>, measure: &'static Measure, exposure: usize) -> Option
     let first = finding(case, tapes.first()?, measure.id, Some(exposure))?;
     let x = &case.enquiry.exposures[exposure];
     let end = x.duration.si();
-    // From a ten-thousandth of the exposure to twice as long, in equal ratios.
-    let (from, to) = (end / 1e4, end * 2.0);
+    // From a millionth of the exposure to twice as long, in equal ratios.
+    let (from, to) = ((end / 1e6).max(1.0), end * 2.0);
     let at = |t: f64| libm::log(t / from) / libm::log(to / from);
     let times: Vec<f64> = (0..TIMES).map(|i| from * libm::pow(to / from, f64::from(i) / f64::from(TIMES - 1))).collect();
     let series: Vec<Vec<Percentiles>> = tapes
@@ -328,6 +330,7 @@ fn course(case: &Case<'_>, measure: &'static Measure, exposure: usize) -> Option
         ("duration", l.quantity(x.duration)),
         ("asked", measure.asked.to_owned()),
         ("ends", l.list(&ends)),
+        ("limit", print(limits.limit)),
         ("outer", print(limits.outer)),
     ];
     let names: Vec<(&str, &str)> = names.iter().map(|(n, v)| (*n, v.as_str())).collect();
@@ -338,11 +341,8 @@ fn course(case: &Case<'_>, measure: &'static Measure, exposure: usize) -> Option
         panels,
         times: time_ticks(l, from, to, at),
         values: even_ticks(l, base, top).into_iter().map(|(v, text)| Tick { at: y(v), text }).collect(),
-        limits: [("charts.limit", limits.limit), ("charts.outer_limit", limits.outer)]
-            .into_iter()
-            .map(|(key, v)| Tick { at: y(v), text: l.say(key, &[("n", &print(v))]) })
-            .collect(),
-        exposure: Tick { at: rounded(at(end)), text: l.quantity(x.duration) },
+        limits: [y(limits.limit), y(limits.outer)],
+        exposure: rounded(at(end)),
     })
 }
 
@@ -427,8 +427,12 @@ fn lives(case: &Case<'_>) -> Option<Lives> {
         .iter()
         .map(|r| cases.iter().map(|(_, e)| asked_of(case, measure, e, r.tape, None).map_or(0.0, |p| p.x50)).collect())
         .collect();
-    let most = used.iter().map(|bars| bars.iter().sum::<f64>()).fold(limits.outer, f64::max);
-    let top = most.min(limits.outer * 2.0) * 1.05;
+    // The longest bar fills the axis, unless it is beyond twice the outer limit.
+    let most = used.iter().flatten().fold(0.0, |most: f64, bar| most.max(*bar));
+    let top = most.min(limits.outer * 2.0) * 1.1;
+    if top <= 0.0 {
+        return None;
+    }
     let x = |v: f64| rounded((v / top).clamp(0.0, 1.0));
     let panels: Vec<LifePanel> = tapes
         .iter()
@@ -441,7 +445,12 @@ fn lives(case: &Case<'_>) -> Option<Lives> {
         })
         .collect();
     let totals: Vec<String> = panels.iter().map(|p| format!("{} {}", p.tape, p.total)).collect();
-    let names = [("life", l.quantity(case.enquiry.duty.life)), ("totals", l.list(&totals))];
+    let names = [
+        ("life", l.quantity(case.enquiry.duty.life)),
+        ("totals", l.list(&totals)),
+        ("limit", l.percent(limits.limit)),
+        ("outer", l.percent(limits.outer)),
+    ];
     let names: Vec<(&str, &str)> = names.iter().map(|(n, v)| (*n, v.as_str())).collect();
     Some(Lives {
         caption: l.say("charts.life_caption", &names),
@@ -449,10 +458,7 @@ fn lives(case: &Case<'_>) -> Option<Lives> {
         steps: cases.into_iter().map(|(name, _)| name).collect(),
         panels,
         ticks: even_ticks(l, 0.0, top).into_iter().map(|(v, _)| Tick { at: x(v), text: l.percent(v) }).collect(),
-        limits: [("charts.limit", limits.limit), ("charts.outer_limit", limits.outer)]
-            .into_iter()
-            .map(|(key, v)| Tick { at: x(v), text: l.say(key, &[("n", &l.percent(v))]) })
-            .collect(),
+        limits: [limits.limit, limits.outer].into_iter().filter(|v| *v < top).map(x).collect(),
     })
 }
 
@@ -605,11 +611,8 @@ fn field_panel(
             kind,
             width: rounded(thickness / total),
             height: rounded((field / 1e6 / most).clamp(0.0, 1.0)),
-            text: format!(
-                "{}, {}",
-                l.sized(&quantity::LENGTH, *thickness),
-                l.in_unit(&quantity::FIELD_STRENGTH, *field, "kV/mm", 3)
-            ),
+            thickness: l.sized_to(&quantity::LENGTH, *thickness, 3),
+            field: l.in_unit(&quantity::FIELD_STRENGTH, *field, "kV/mm", 3),
         })
         .collect();
     let step = |symbol: &str| stack.explanation.central.iter().find(|s| s.symbol == symbol).map(|s| s.value);
@@ -645,7 +648,7 @@ fn round3(x: f64) -> f64 {
 }
 
 /// Height over width that the drawing gives to one layer.
-const DRAWN: f64 = 0.05;
+const DRAWN: f64 = 0.08;
 
 fn section(case: &Case<'_>) -> Option<Section> {
     let (l, w) = (case.language, &case.enquiry.winding);
@@ -658,7 +661,7 @@ fn section(case: &Case<'_>) -> Option<Section> {
     let ratio = total / width.si();
     let stretch = libm::fmax(1.0, libm::round(DRAWN / ratio));
     let pitch = width.si() * (1.0 - overlap);
-    let layer = |x: f64| l.sized(&quantity::LENGTH, x);
+    let layer = |x: f64| l.sized_to(&quantity::LENGTH, x, 3);
     let filled = if wedge.is_empty() { String::new() } else { l.text(&format!("words.{wedge}")).to_owned() };
     let names = [
         ("tape", case.tape_id(first.tape).to_owned()),

@@ -169,10 +169,16 @@ impl Language {
     /// An SI value in the unit that suits its size.
     #[must_use]
     pub fn sized(&self, kind: &'static Kind, si: f64) -> String {
+        self.sized_to(kind, si, 4)
+    }
+
+    /// The same with so many significant digits.
+    #[must_use]
+    pub fn sized_to(&self, kind: &'static Kind, si: f64, digits: usize) -> String {
         if kind == &quantity::TIME {
             return self.time(si);
         }
-        self.in_unit(kind, si, fitting(kind, si), 4)
+        self.in_unit(kind, si, fitting(kind, si), digits)
     }
 
     /// A duration, in the largest unit that leaves a number of at least one.

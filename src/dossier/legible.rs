@@ -48,8 +48,9 @@ fn walk(value: &mut Value, change: &mut impl FnMut(&mut String)) {
     }
 }
 
-/// One line of text, without characters that steer or have no shape.
+/// One line of text, without characters that steer or have no shape; `degC` as people write it.
 fn clean(text: &str) -> String {
+    let text = text.replace(" degC", "\u{a0}°C");
     let mut out = String::with_capacity(text.len());
     let mut space = false;
     for c in text.chars() {

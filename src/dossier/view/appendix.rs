@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{Case, Pair, References};
+use super::{Case, Pair, References, sentence};
 use crate::explain::{Explanation, FactUsed};
 use crate::judge::{Finding, Verdict};
 use super::super::language::unit_sign;
@@ -121,13 +121,13 @@ fn working(case: &Case<'_>, finding: &Finding, e: &Explanation, references: &mut
         });
     }
     let models: Vec<String> = e.equations.iter().map(|equation| equation.model.clone()).collect();
-    let mut method = e.method.clone();
+    let mut method = sentence(&e.method);
     if !models.is_empty() {
         method = format!("{method} ({})", models.join(", "));
     }
     Working {
         title: case.title(finding),
-        asked: e.asked.clone(),
+        asked: sentence(&e.asked),
         verdict: finding.verdict,
         result: result(case, finding),
         method,

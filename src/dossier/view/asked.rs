@@ -139,7 +139,13 @@ fn duty(case: &Case<'_>, g: &mut Gather<'_>) -> Group {
     g.add("life_basis", word(l, d.life_basis));
     g.maybe("thermal_class", d.thermal_class.map(|c| c.to_string()));
     let steps: Vec<String> =
-        d.load_profile.iter().map(|s| format!("{} {}", l.percent(s.share), l.quantity(s.temperature))).collect();
+        d
+        .load_profile
+        .iter()
+        .map(|s| {
+            l.say("asked.step", &[("share", &l.percent(s.share)), ("temperature", &l.quantity(s.temperature))])
+        })
+        .collect();
     g.maybe("load_profile", (!steps.is_empty()).then(|| steps.join(", ")));
     g.group("duty")
 }

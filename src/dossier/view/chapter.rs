@@ -113,7 +113,7 @@ pub(super) fn construction(case: &Case<'_>, tape: usize) -> String {
     let catalogue = case.plan.catalogue;
     let thickness = catalogue.sheet(tape, Property::TotalThickness);
     let thickness =
-        thickness.map(|t| format!(", {}", case.language.sized(&crate::quantity::LENGTH, t.spread.value)));
+        thickness.map(|t| format!(", {}", case.language.sized_to(&crate::quantity::LENGTH, t.spread.value, 3)));
     format!("{}{}", catalogue.construction(tape), thickness.unwrap_or_default())
 }
 
@@ -258,7 +258,7 @@ fn line(case: &Case<'_>, f: &Finding, explanation: &Explanation, references: &mu
         strip: strip(rule, f),
         margin: case.margin(f),
         value,
-        spread: spread.map(|p| format!("{} – {}", plain(p.x05), plain(p.x95))).unwrap_or_default(),
+        spread: spread.map(|p| format!("{}\u{a0}–\u{a0}{}", plain(p.x05), plain(p.x95))).unwrap_or_default(),
         limit: f.limits.map(|x| print(x.limit)).unwrap_or_default(),
         outer: f.limits.map(|x| print(x.outer)).unwrap_or_default(),
         higher: rule.higher_is_better,

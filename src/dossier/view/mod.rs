@@ -76,6 +76,8 @@ pub struct View {
     pub tests: Vec<TestLine>,
     /// Cautions whose trigger is met.
     pub cautions: Vec<CautionLine>,
+    /// Their hazards in a line.
+    pub hazards: String,
     /// Pointers to local codes.
     pub codes: Codes,
     /// The signatures; none in a draft.
@@ -386,6 +388,7 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
         appendix: matrix::appendix(&case),
         attachments: attachments.iter().map(attach::Attachment::line).collect(),
         references: references.list(catalogue, source.language),
+        hazards: cautions::hazards(&cautions),
         answer,
         chapters,
         properties,

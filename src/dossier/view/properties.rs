@@ -97,7 +97,7 @@ pub(super) fn value(case: &Case<'_>, property: Property, si: f64) -> String {
     let l = case.language;
     match property {
         Property::Elongation | Property::Shrinkage | Property::Outgassing | Property::OpenPorosity => l.percent(si),
-        property => l.sized(property.spec().kind, si),
+        property => l.sized_to(property.spec().kind, si, 3),
     }
 }
 

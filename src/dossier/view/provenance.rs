@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::super::attach::sha256;
 use super::Case;
 
 /// A file and the sha256 of its bytes.
@@ -44,18 +45,18 @@ pub struct Provenance {
     pub data: String,
     /// The programs.
     pub makers: Vec<Maker>,
-    /// The enquiry's file.
-    pub enquiry: Digest,
-    /// The files of the data folder.
+    /// The files of the data folder, then the set of templates and the set of faces.
     pub files: Vec<Digest>,
-    /// The templates.
-    pub templates: Vec<Digest>,
-    /// The faces.
-    pub fonts: Vec<Digest>,
 }
 
 pub(super) fn provenance(case: &Case<'_>, inputs: &Inputs) -> Provenance {
     let (l, about) = (case.language, &case.plan.catalogue.about);
+    // What `sha256sum` prints of the files, sorted by name, hashed once more.
+    let set = |key: &str, digests: &[Digest]| {
+        let list: String = digests.iter().map(|d| format!("{}  {}\n", d.sha256, d.file)).collect();
+        let name = l.say(&format!("provenance.{key}"), &[("n", &digests.len().to_string())]);
+        Digest { file: name, sha256: sha256(list.as_bytes()) }
+    };
     Provenance {
         data: l.say(
             "provenance.data_n",
@@ -65,9 +66,6 @@ pub(super) fn provenance(case: &Case<'_>, inputs: &Inputs) -> Provenance {
             Maker { name: "Lapwise".to_owned(), version: inputs.lapwise.clone() },
             Maker { name: "Typst".to_owned(), version: inputs.typst.clone() },
         ],
-        enquiry: Digest { file: case.enquiry.number.clone(), sha256: String::new() },
-        files: inputs.data.clone(),
-        templates: inputs.templates.clone(),
-        fonts: inputs.fonts.clone(),
+        files: inputs.data.iter().cloned().chain([set("templates", &inputs.templates), set("fonts", &inputs.fonts)]).collect(),
     }
 }

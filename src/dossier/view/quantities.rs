@@ -120,6 +120,7 @@ fn line(case: &Case<'_>, basis: &Basis, tape: usize) -> Option<NeededLine> {
     let mean = f64::from(basis.lap.passes) / (1.0 - basis.lap.overlap);
     let most = f64::from(basis.lap.passes) * libm::ceil(1.0 / (1.0 - basis.lap.overlap) - 1e-9);
     let least = basis.tolerance.and_then(|tolerance| layers_minimum(basis.lap, tolerance).ok());
+    let thick = |layers: f64| l.sized_to(&crate::quantity::LENGTH, thickness.si() * layers, 3);
     let metres = |x: f64| l.in_unit(&crate::quantity::LENGTH, x, "m", 3);
     let rolls = catalogue.sheet(tape, Property::RollLength).map(|roll| {
         let roll = roll.spread.value;
@@ -135,10 +136,10 @@ fn line(case: &Case<'_>, basis: &Basis, tape: usize) -> Option<NeededLine> {
             None => l.number(mean, 3),
         },
         build: l.say(
-            "needed.build_n",
+            if most > mean { "needed.build_n" } else { "needed.build_even" },
             &[
-                ("mean", &l.quantity(Length::from_si(thickness.si() * mean))),
-                ("most", &l.quantity(Length::from_si(thickness.si() * most))),
+                ("mean", &thick(mean)),
+                ("most", &thick(most)),
             ],
         ),
         piece: metres(piece),

@@ -75,7 +75,7 @@ fn reference(number: usize, key: &str, entry: Option<&Value>, language: &Languag
     Reference {
         number,
         key: key.to_owned(),
-        who: get("author"),
+        who: get("author").trim_end_matches('.').to_owned(),
         title: if get("title").is_empty() { key.to_owned() } else { get("title") },
         place: place.join(", "),
         note: get("note"),
