@@ -41,7 +41,7 @@ use crate::settle;
 /// How many tapes have a chapter of their own: the proposed one and its alternates.
 pub const SHORT_LIST: usize = 4;
 /// How many candidates the picture of the exposures shows; the appendix shows all.
-const PICTURED: usize = 10;
+const PICTURED: usize = 16;
 
 /// Everything a dossier says.
 #[derive(Clone, Debug, Serialize)]
