@@ -274,6 +274,7 @@ fn cap_key(cap: Cap) -> &'static str {
         Cap::WeakEvidence => "cap.weak_evidence",
         Cap::Extrapolated => "cap.extrapolated",
         Cap::MethodAlone => "cap.method_alone",
+        Cap::MilderTest => "cap.milder_test",
     }
 }
 
