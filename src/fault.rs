@@ -72,6 +72,7 @@ codes! {
     TypstMissing = "typst-missing", "the Typst compiler is not there";
     TypstFailed = "typst-failed", "the Typst compiler refused the document";
     TemplateFaulty = "template-faulty", "a template does not render";
+    GlyphMissing = "glyph-missing", "a character that no face of the dossier has";
     WriteFailed = "write-failed", "a file or folder cannot be written";
     TerminalRefused = "terminal-refused", "binary output would go to a terminal";
 }

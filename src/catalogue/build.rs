@@ -724,13 +724,10 @@ impl Builder<'_> {
             for key in ["id", "trigger", "hazard", "text"] {
                 k.present(key, f);
             }
+            let trigger = k.word("trigger", words::TRIGGER, f).unwrap_or_default().to_owned();
             let mut text = |k: &mut Keys, key| k.text(key, f).unwrap_or_default();
-            let caution = Caution {
-                id: text(&mut k, "id"),
-                trigger: text(&mut k, "trigger"),
-                hazard: text(&mut k, "hazard"),
-                text: text(&mut k, "text"),
-            };
+            let caution =
+                Caution { id: text(&mut k, "id"), trigger, hazard: text(&mut k, "hazard"), text: text(&mut k, "text") };
             k.get("source");
             k.finish(f);
             self.out.cautions.push(caution);

@@ -4,6 +4,8 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 mod check;
+mod demo;
+mod dossier;
 mod envelope;
 mod explain;
 mod matrix;
@@ -11,6 +13,7 @@ mod model;
 mod named;
 mod rank;
 mod say;
+mod setup;
 
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -50,6 +53,12 @@ enum Command {
     Envelope(envelope::Arguments),
     /// One computation by itself
     Model(model::Arguments),
+    /// The qualification dossiers of enquiries, as PDF
+    Dossier(dossier::Arguments),
+    /// Find or install the compiler that prints dossiers
+    Setup(setup::Arguments),
+    /// Every enquiry of the data folder, end to end
+    Demo(demo::Arguments),
 }
 
 /// How a command ends.
@@ -114,6 +123,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Command::Explain(a) => explain::run(&place, &a),
         Command::Envelope(a) => envelope::run(&place, &a),
         Command::Model(a) => model::run(&place, &a),
+        Command::Dossier(a) => dossier::run(&place, &a),
+        Command::Setup(a) => setup::run(&place, &a),
+        Command::Demo(a) => demo::run(&place, &a),
     };
     let end = outcome.err().unwrap_or(End::Done);
     match end {

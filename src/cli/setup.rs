@@ -1,0 +1,55 @@
+//! `lapwise setup`: finds or installs the compiler that prints dossiers.
+
+use std::io::Write;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::{End, Here, Outcome, say};
+use crate::dossier::typst::{self, Typst};
+use crate::fault::{Code, Fault};
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example: lapwise setup")]
+pub(super) struct Arguments {
+    /// Install nothing; only say what is there
+    #[arg(long)]
+    offline: bool,
+}
+
+#[derive(Serialize)]
+struct Document {
+    schema: &'static str,
+    version: &'static str,
+    program: String,
+    origin: &'static str,
+}
+
+pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
+    let found = find(arguments.offline)?;
+    let document = Document {
+        schema: "lapwise/setup/1",
+        version: typst::VERSION,
+        program: found.program.display().to_string(),
+        origin: found.origin.text(),
+    };
+    if here.json {
+        say::json(&document)?;
+        return Ok(());
+    }
+    writeln!(std::io::stdout(), "Typst {}, {}: {}", document.version, document.origin, document.program)?;
+    Ok(())
+}
+
+/// The compiler, installed if it has to be.
+pub(super) fn find(offline: bool) -> Result<Typst, End> {
+    Typst::setup(offline, |what| eprintln!("{what}")).map_err(environment)
+}
+
+/// A fault of Typst or the disk is one of the environment; others are of the input.
+pub(super) fn environment(fault: Fault) -> End {
+    match fault.code {
+        Code::TypstMissing | Code::TypstFailed | Code::WriteFailed => End::Environment(fault),
+        _ => fault.into(),
+    }
+}

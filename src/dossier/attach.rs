@@ -1,0 +1,214 @@
+//! The files inside the PDF: with them the PDF alone tells again what was decided, from what.
+
+use serde::Serialize;
+use sha2::{Digest as _, Sha256};
+
+use super::view::{Answer, AttachmentLine, Case, Inputs, Source};
+use crate::envelope::Envelope;
+use crate::judge::Verdict;
+use crate::output::{self, Counts};
+use crate::quantity::canonical;
+use crate::rank;
+use crate::settle;
+
+/// A file inside the PDF.
+#[derive(Clone, Debug)]
+pub struct Attachment {
+    /// Its name.
+    pub name: &'static str,
+    /// Its mime type.
+    pub mime: &'static str,
+    /// How it belongs to the document: data, source or supplement.
+    pub relationship: &'static str,
+    /// What it is, in words.
+    pub description: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+impl Attachment {
+    /// Its line on the page.
+    pub(super) fn line(&self) -> AttachmentLine {
+        AttachmentLine {
+            name: self.name,
+            mime: self.mime,
+            relationship: self.relationship,
+            description: self.description.clone(),
+            digest: sha256(&self.bytes),
+        }
+    }
+}
+
+/// The sha256 of some bytes, in hexadecimal.
+#[must_use]
+pub fn sha256(bytes: &[u8]) -> String {
+    use std::fmt::Write as _;
+    let mut text = String::with_capacity(64);
+    for byte in Sha256::digest(bytes) {
+        // Writing to a String does not fail.
+        let _ = write!(text, "{byte:02x}");
+    }
+    text
+}
+
+#[derive(Serialize)]
+struct Decision<'a> {
+    schema: &'static str,
+    enquiry: &'a str,
+    date: &'a str,
+    data: &'a str,
+    invented: bool,
+    proposed: Option<&'a str>,
+    verdict: Option<Verdict>,
+    conditions: &'a [String],
+    limits: Vec<Limit<'a>>,
+    tests: &'a [settle::Test],
+    order: Vec<Standing<'a>>,
+    discontinued: Vec<&'a str>,
+    counts: Counts,
+}
+
+/// A limit of use; numbers in SI, as canonical text.
+#[derive(Serialize)]
+struct Limit<'a> {
+    quantity: crate::envelope::Quantity,
+    now: String,
+    holds: String,
+    above: bool,
+    verdict: Verdict,
+    criterion: &'a str,
+    exposure: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct Standing<'a> {
+    tape: &'a str,
+    revision: &'a str,
+    verdict: Verdict,
+    open_hazards: u32,
+    weakest: Option<&'a str>,
+    exposure: Option<&'a str>,
+    margin: Option<String>,
+}
+
+#[derive(Serialize)]
+struct MadeFrom<'a> {
+    schema: &'static str,
+    enquiry: &'a str,
+    enquiry_sha256: String,
+    data: &'a str,
+    inputs: &'a Inputs,
+}
+
+/// All attachments of a dossier.
+pub(super) fn attachments(
+    case: &Case<'_>,
+    answer: &Answer,
+    limits: Option<&Envelope>,
+    tests: &[settle::Test],
+    source: &Source<'_>,
+) -> Vec<Attachment> {
+    let l = case.language;
+    let file = |name, mime, relationship, key: &str, bytes| Attachment {
+        name,
+        mime,
+        relationship,
+        description: l.text(key).to_owned(),
+        bytes,
+    };
+    let made_from = MadeFrom {
+        schema: "lapwise/provenance/1",
+        enquiry: &case.enquiry.number,
+        enquiry_sha256: sha256(source.enquiry_text.as_bytes()),
+        data: &case.plan.catalogue.about.version,
+        inputs: source.inputs,
+    };
+    vec![
+        file(
+            "decision.json",
+            "application/json",
+            "data",
+            "attachments.decision",
+            json(&decision(case, answer, limits, tests)),
+        ),
+        file("findings.csv", "text/csv", "data", "attachments.findings", findings(case)),
+        file("provenance.json", "application/json", "supplement", "attachments.provenance", json(&made_from)),
+        file(
+            "enquiry.toml",
+            "application/toml",
+            "source",
+            "attachments.enquiry",
+            source.enquiry_text.as_bytes().to_vec(),
+        ),
+    ]
+}
+
+fn json(document: &impl Serialize) -> Vec<u8> {
+    let mut bytes = serde_json::to_vec_pretty(document).unwrap_or_default();
+    bytes.push(b'\n');
+    bytes
+}
+
+/// Every finding that was asked, of every candidate.
+fn findings(case: &Case<'_>) -> Vec<u8> {
+    let asked = case.ranked.iter().flat_map(|r| case.of(r)).filter(|f| f.verdict != Verdict::NotAsked);
+    let rows: Vec<output::Row> = asked.map(|f| output::row(case.plan, case.number, f)).collect();
+    let mut bytes = Vec::new();
+    // A vector takes every byte.
+    let _ = output::csv(&rows, &mut bytes);
+    bytes
+}
+
+fn decision<'a>(
+    case: &'a Case<'_>,
+    answer: &'a Answer,
+    limits: Option<&Envelope>,
+    tests: &'a [settle::Test],
+) -> Decision<'a> {
+    let catalogue = case.plan.catalogue;
+    let criterion = |index: usize| catalogue.criteria[index].id.as_str();
+    let exposure = |x: Option<usize>| x.map(|x| case.enquiry.exposures[x].name.as_str());
+    let order = case
+        .ranked
+        .iter()
+        .map(|ranked| {
+            let weakest = rank::weakest(case.of(ranked));
+            Standing {
+                tape: case.tape_id(ranked.tape),
+                revision: &catalogue.tapes[ranked.tape].revision,
+                verdict: ranked.standing.verdict,
+                open_hazards: ranked.standing.open_hazards,
+                weakest: weakest.map(|f| criterion(f.criterion)),
+                exposure: weakest.and_then(|f| exposure(f.exposure)),
+                margin: weakest.and_then(|f| f.margin.number()).map(canonical),
+            }
+        })
+        .collect();
+    let turns = limits.map(|e| e.turns.as_slice()).unwrap_or_default();
+    Decision {
+        schema: "lapwise/decision/1",
+        enquiry: &case.enquiry.number,
+        date: &case.enquiry.date,
+        data: &catalogue.about.version,
+        invented: catalogue.about.invented,
+        proposed: answer.proposed.as_ref().map(|p| p.tape.as_str()),
+        verdict: answer.proposed.as_ref().map(|p| p.verdict),
+        conditions: &answer.conditions,
+        limits: turns
+            .iter()
+            .map(|turn| Limit {
+                quantity: turn.quantity,
+                now: canonical(turn.now),
+                holds: canonical(turn.value),
+                above: turn.above,
+                verdict: turn.verdict,
+                criterion: criterion(turn.criterion),
+                exposure: exposure(turn.exposure),
+            })
+            .collect(),
+        tests,
+        order,
+        discontinued: catalogue.tapes.iter().filter(|t| !t.active).map(|t| t.id.as_str()).collect(),
+        counts: Counts::of(case.findings.iter().flatten().map(|f| f.verdict)),
+    }
+}

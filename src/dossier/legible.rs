@@ -1,0 +1,114 @@
+//! Every text of a view made fit for the page: characters that steer a line or have no shape are
+//! shown as `�`, and a character that no face has is a fault, found before anything is printed.
+
+use std::collections::BTreeMap;
+
+use serde_json::Value;
+use ttf_parser::Face;
+
+use crate::fault::{Code, Fault, Faults};
+
+/// What stands for a character that must not act: the Unicode replacement character.
+const REPLACEMENT: char = '\u{fffd}';
+
+/// Cleans every text of a document, and checks that the faces have all its characters.
+///
+/// # Errors
+/// One fault for each character that no face has, with a text that it stands in.
+pub(super) fn check(document: &mut Value, fonts: &BTreeMap<String, Vec<u8>>) -> Result<(), Faults> {
+    let faces: Vec<Face<'_>> = fonts.values().filter_map(|bytes| Face::parse(bytes, 0).ok()).collect();
+    let mut seen: BTreeMap<char, Option<String>> = BTreeMap::new();
+    walk(document, &mut |text| {
+        *text = clean(text);
+        for c in text.chars().filter(|c| !is_bare(*c)) {
+            seen.entry(c).or_insert_with(|| {
+                let has = faces.iter().any(|face| face.glyph_index(c).is_some());
+                (!has).then(|| text.clone())
+            });
+        }
+    });
+    let mut faults = Faults::default();
+    for (c, text) in seen.into_iter().filter_map(|(c, text)| Some((c, text?))) {
+        faults.add(Fault::new(
+            Code::GlyphMissing,
+            format!("`{c}` (U+{:04X}) in `{}`", c as u32, excerpt(&text)),
+            "characters that a face of the dossier has",
+            "write it otherwise, or put a face that has it into the folder `fonts` of a template folder and name that folder with --templates",
+        ));
+    }
+    faults.or(())
+}
+
+fn walk(value: &mut Value, change: &mut impl FnMut(&mut String)) {
+    match value {
+        Value::String(text) => change(text),
+        Value::Array(list) => list.iter_mut().for_each(|item| walk(item, change)),
+        Value::Object(map) => map.values_mut().for_each(|item| walk(item, change)),
+        Value::Null | Value::Bool(_) | Value::Number(_) => {}
+    }
+}
+
+/// One line of text, without characters that steer or have no shape; `degC` as people write it.
+fn clean(text: &str) -> String {
+    let text = text.replace(" degC", "\u{a0}°C");
+    let mut out = String::with_capacity(text.len());
+    let mut space = false;
+    for c in text.chars() {
+        let c = match c {
+            '\t' | '\n' | '\r' | '\u{b}' | '\u{c}' | '\u{85}' | '\u{2028}' | '\u{2029}' => ' ',
+            c if steers(c) => REPLACEMENT,
+            c => c,
+        };
+        if c == ' ' && space {
+            continue;
+        }
+        space = c == ' ';
+        out.push(c);
+    }
+    out
+}
+
+/// Control characters, marks that turn the direction of a line, private and tag characters, and
+/// code points that are no characters.
+fn steers(c: char) -> bool {
+    c.is_control()
+        || matches!(c as u32,
+            0x061C | 0x200E | 0x200F | 0x202A..=0x202E | 0x2060..=0x206F | 0xFEFF
+            | 0xE000..=0xF8FF | 0xFDD0..=0xFDEF | 0xFFF0..=0xFFFB | 0xE0000..=0x10FFFF)
+        || (c as u32) & 0xFFFE == 0xFFFE
+}
+
+/// Characters without ink, which need no glyph.
+fn is_bare(c: char) -> bool {
+    matches!(c, ' ' | '\u{a0}' | '\u{ad}' | '\u{200b}'..='\u{200d}' | '\u{fe00}'..='\u{fe0f}')
+}
+
+/// The beginning of a text.
+fn excerpt(text: &str) -> String {
+    const LONGEST: usize = 60;
+    if text.chars().count() <= LONGEST { text.to_owned() } else { text.chars().take(LONGEST).chain(['…']).collect() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_steers_is_shown_and_what_breaks_lines_is_a_space() {
+        assert_eq!(clean("a\nb\t\tc"), "a b c");
+        assert_eq!(clean("safe\u{202e}txt"), "safe\u{fffd}txt");
+        assert_eq!(clean("bell\u{7}"), "bell\u{fffd}");
+        assert_eq!(clean("Ωμή Яж ≤ ½"), "Ωμή Яж ≤ ½");
+    }
+
+    #[test]
+    fn a_character_without_a_face_is_a_fault_with_its_text() {
+        let fonts = super::super::template::Templates::embedded().fonts;
+        let mut document = serde_json::json!({ "customer": "Büro Ω Жук", "list": ["≥ 2", "σ"] });
+        assert!(check(&mut document, &fonts).is_ok());
+        let mut document = serde_json::json!({ "customer": "株式会社" });
+        let faults = check(&mut document, &fonts).expect_err("no face has these").sorted();
+        assert_eq!(faults.len(), 4);
+        assert!(faults[0].found.contains("株式会社"), "{}", faults[0]);
+    }
+}

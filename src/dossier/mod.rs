@@ -1,0 +1,199 @@
+//! The dossier: a judged enquiry as a PDF that a customer reads and an archive keeps.
+//!
+//! [`view`] says everything as printed text, [`template`] joins the parts, [`typst`] prints. The same
+//! input gives the same bytes: no clock, no locale, no folder and no count of jobs goes in.
+
+mod attach;
+mod cautions;
+pub mod charts;
+pub mod language;
+mod legible;
+pub mod template;
+pub mod typst;
+pub mod view;
+
+use std::path::Path;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+pub use attach::{Attachment, sha256};
+
+use crate::enquiry::Enquiry;
+use crate::expand::Plan;
+use crate::fault::{Code, Fault, Faults};
+use crate::judge::Standing;
+use crate::load::Folder;
+use language::Language;
+use template::Templates;
+use typst::Typst;
+use view::{Digest, Inputs, Signature, Source, View};
+
+/// A dossier ready to be printed.
+#[derive(Clone, Debug)]
+pub struct Dossier {
+    /// The enquiry's number.
+    pub number: String,
+    /// What it says.
+    pub view: View,
+    /// The text of the document.
+    pub document: String,
+    /// The view as the JSON that the document reads.
+    pub data: Vec<u8>,
+    /// The files that go into the PDF.
+    pub attachments: Vec<Attachment>,
+    /// Seconds since 1970 of the enquiry's date.
+    pub created: i64,
+}
+
+/// What all dossiers of a run share.
+pub struct Press {
+    /// Parts, texts and faces.
+    pub templates: Templates,
+    /// The language.
+    pub language: Language,
+    /// The digests of what goes in.
+    pub inputs: Inputs,
+}
+
+impl Press {
+    /// Reads the templates and gathers the digests.
+    ///
+    /// # Errors
+    /// As [`Templates::read`] and [`Templates::language`].
+    pub fn new(folder: &Folder, templates: Option<&Path>, language: &str) -> Result<Press, Faults> {
+        let templates = Templates::read(templates)?;
+        let language = templates.language(language)?;
+        let data = folder.files.iter().filter(|(name, _)| !name.starts_with("enquiries/"));
+        let inputs = Inputs {
+            data: data.map(|(file, text)| Digest { file: file.clone(), sha256: sha256(text.as_bytes()) }).collect(),
+            templates: templates.digests(),
+            fonts: templates.font_digests(),
+            lapwise: env!("CARGO_PKG_VERSION").to_owned(),
+            typst: typst::VERSION.to_owned(),
+        };
+        Ok(Press { templates, language, inputs })
+    }
+
+    /// Prepares the dossier of one enquiry of a plan.
+    ///
+    /// # Errors
+    /// A template that does not render, a character that no face has.
+    pub fn prepare(
+        &self,
+        plan: &Plan<'_>,
+        enquiry: usize,
+        standings: &[Standing],
+        enquiry_text: &str,
+        signature: Option<Signature>,
+    ) -> Result<Dossier, Faults> {
+        let language = &self.language;
+        let source = Source { plan, enquiry, standings, enquiry_text, inputs: &self.inputs, language, signature };
+        let (view, attachments) = view::view(&source)?;
+        let document = self.templates.document(&view)?;
+        let mut data = serde_json::to_value(&view).map_err(|error| defect(&error))?;
+        legible::check(&mut data, &self.templates.fonts)?;
+        let e: &Enquiry = &plan.enquiries[enquiry];
+        Ok(Dossier {
+            number: e.number.clone(),
+            document,
+            data: serde_json::to_vec(&data).map_err(|error| defect(&error))?,
+            attachments,
+            created: seconds(&e.date),
+            view,
+        })
+    }
+
+    /// Prints dossiers with so many processes at once; `done` hears of each as it is printed.
+    ///
+    /// The results are in the order of the dossiers, whatever the count of processes.
+    ///
+    /// # Errors
+    /// The faces cannot be laid out for Typst.
+    pub fn print(
+        &self,
+        typst: &Typst,
+        dossiers: &[Dossier],
+        jobs: usize,
+        done: impl Fn(usize) + Sync,
+    ) -> Result<Vec<Result<Vec<u8>, Fault>>, Fault> {
+        let fonts = tempfile::Builder::new().prefix("lapwise-fonts-").tempdir().map_err(|e| laid_out(&e))?;
+        for (name, bytes) in &self.templates.fonts {
+            std::fs::write(fonts.path().join(name), bytes).map_err(|e| laid_out(&e))?;
+        }
+        let next = AtomicUsize::new(0);
+        let results: Vec<Mutex<Option<Result<Vec<u8>, Fault>>>> = dossiers.iter().map(|_| Mutex::new(None)).collect();
+        std::thread::scope(|scope| {
+            for _ in 0..jobs.clamp(1, dossiers.len().max(1)) {
+                scope.spawn(|| {
+                    loop {
+                        let at = next.fetch_add(1, Ordering::Relaxed);
+                        let Some(dossier) = dossiers.get(at) else { break };
+                        let printed = dossier.print(typst, fonts.path());
+                        if let Ok(mut slot) = results[at].lock() {
+                            *slot = Some(printed);
+                        }
+                        done(at);
+                    }
+                });
+            }
+        });
+        let printed = results.into_iter().map(|slot| {
+            let result = slot.into_inner().ok().flatten();
+            result.unwrap_or_else(|| Err(laid_out(&std::io::Error::other("a process ended without a result"))))
+        });
+        Ok(printed.collect())
+    }
+}
+
+impl Dossier {
+    /// Prints it: the bytes of the PDF.
+    ///
+    /// # Errors
+    /// As [`typst::print`].
+    pub fn print(&self, typst: &Typst, fonts: &Path) -> Result<Vec<u8>, Fault> {
+        let mut files: Vec<(&str, &[u8])> = vec![("view.json", &self.data)];
+        files.extend(self.attachments.iter().map(|a| (a.name, a.bytes.as_slice())));
+        typst::print(typst, &typst::Job { document: &self.document, files: &files, fonts, created: self.created })
+    }
+
+    /// The name of its file.
+    #[must_use]
+    pub fn file_name(&self) -> String {
+        match &self.view.signature {
+            Some(signature) => format!("{}_r{:04}.pdf", self.number, signature.revision),
+            None => format!("{}_draft.pdf", self.number),
+        }
+    }
+}
+
+fn laid_out(error: &std::io::Error) -> Fault {
+    Fault::new(
+        Code::WriteFailed,
+        error.to_string(),
+        "a temporary folder that can be written",
+        "check the disk and the permissions of the folder for temporary files",
+    )
+}
+
+fn defect(error: &serde_json::Error) -> Fault {
+    Fault::new(Code::TemplateFaulty, error.to_string(), "a view that can be written as JSON", "report this as a defect")
+}
+
+/// Seconds since 1970 of a date such as `2026-11-20`, at midnight UTC; 0 where it is none.
+fn seconds(date: &str) -> i64 {
+    let midnight = date.parse::<jiff::civil::Date>().and_then(|date| date.to_zoned_datetime(jiff::tz::TimeZone::UTC));
+    midnight.map_or(0, |midnight| midnight.timestamp().as_second())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::seconds;
+
+    /// Source: `date -u -d DATE +%s`.
+    #[test]
+    fn dates_become_seconds() {
+        assert_eq!(seconds("1970-01-01"), 0);
+        assert_eq!(seconds("2000-02-29"), 951_782_400);
+        assert_eq!(seconds("2026-11-20"), 1_795_132_800);
+    }
+}

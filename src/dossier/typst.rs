@@ -1,0 +1,282 @@
+//! Finding, installing and running the Typst compiler, one pinned version of it.
+
+use std::ffi::OsStr;
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+use crate::fault::{Code, Fault};
+
+/// The version that prints dossiers.
+pub const VERSION: &str = "0.15.1";
+/// Names a compiler to use instead of looking for one.
+pub const VARIABLE: &str = "LAPWISE_TYPST";
+
+/// Where a compiler was found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Origin {
+    /// Named by [`VARIABLE`].
+    Named,
+    /// On the search path.
+    Path,
+    /// In the cache that `lapwise setup` fills.
+    Cache,
+}
+
+impl Origin {
+    /// In words.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
+        match self {
+            Origin::Named => "named by LAPWISE_TYPST",
+            Origin::Path => "on the search path",
+            Origin::Cache => "in the cache",
+        }
+    }
+}
+
+/// A compiler of the pinned version.
+#[derive(Clone, Debug)]
+pub struct Typst {
+    /// The program.
+    pub program: PathBuf,
+    /// Where it was found.
+    pub origin: Origin,
+}
+
+impl Typst {
+    /// Finds the compiler: the one that is named, else the pinned version on the search path, else the cache.
+    ///
+    /// # Errors
+    /// In one sentence, what is missing.
+    pub fn find() -> Result<Typst, Fault> {
+        if let Some(named) = std::env::var_os(VARIABLE).filter(|value| !value.is_empty()) {
+            let program = PathBuf::from(named);
+            return match version(&program) {
+                Some(found) if found == VERSION => Ok(Typst { program, origin: Origin::Named }),
+                Some(found) => {
+                    Err(missing(format!("{VARIABLE} names `{}`, which is version {found}", program.display())))
+                }
+                None => Err(missing(format!("{VARIABLE} names `{}`, which does not run", program.display()))),
+            };
+        }
+        let on_path = PathBuf::from("typst");
+        if version(&on_path).is_some_and(|found| found == VERSION) {
+            return Ok(Typst { program: on_path, origin: Origin::Path });
+        }
+        let program = cached()?;
+        if version(&program).is_some_and(|found| found == VERSION) {
+            return Ok(Typst { program, origin: Origin::Cache });
+        }
+        Err(missing(format!("no Typst {VERSION} on the search path or in `{}`", program.display())))
+    }
+
+    /// Finds the compiler, or installs it into the cache; `tell` hears what takes long.
+    ///
+    /// # Errors
+    /// Nothing is found and `offline` forbids to install, or the installation fails.
+    pub fn setup(offline: bool, tell: impl Fn(&str)) -> Result<Typst, Fault> {
+        let fault = match Typst::find() {
+            Ok(found) => return Ok(found),
+            Err(fault) => fault,
+        };
+        if offline || std::env::var_os(VARIABLE).is_some_and(|value| !value.is_empty()) {
+            return Err(fault);
+        }
+        install(&tell)?;
+        Typst::find()
+    }
+}
+
+fn missing(found: String) -> Fault {
+    Fault::new(
+        Code::TypstMissing,
+        found,
+        format!("the Typst compiler, version {VERSION}"),
+        format!("run `lapwise setup`, or name a typst {VERSION} with the variable {VARIABLE}"),
+    )
+}
+
+/// The version that a program prints, if it runs.
+fn version(program: &Path) -> Option<String> {
+    let output = clean(Command::new(program)).arg("--version").stdin(Stdio::null()).output().ok()?;
+    let text = String::from_utf8(output.stdout).ok()?;
+    Some(text.split_whitespace().nth(1)?.to_owned())
+}
+
+/// A command that no variable of the environment can steer.
+fn clean(mut command: Command) -> Command {
+    for (name, _) in std::env::vars_os() {
+        let text = name.to_string_lossy();
+        if text.starts_with("TYPST_") || text == "SOURCE_DATE_EPOCH" {
+            command.env_remove(&name);
+        }
+    }
+    command
+}
+
+/// The folder of the cache for this version and target.
+fn cache() -> Result<PathBuf, Fault> {
+    let home = |name: &str| std::env::var_os(name).map(PathBuf::from).filter(|path| path.is_absolute());
+    let root = home("XDG_CACHE_HOME")
+        .or_else(|| home("HOME").map(|home| home.join(".cache")))
+        .or_else(|| home("LOCALAPPDATA"))
+        .ok_or_else(|| missing("no HOME and no XDG_CACHE_HOME, so no cache".to_owned()))?;
+    let target = format!("{}-{}", std::env::consts::ARCH, std::env::consts::OS);
+    Ok(root.join("lapwise").join(format!("typst-{VERSION}-{target}")))
+}
+
+fn cached() -> Result<PathBuf, Fault> {
+    Ok(cache()?.join("bin").join(format!("typst{}", std::env::consts::EXE_SUFFIX)))
+}
+
+/// Builds the compiler into a temporary folder and renames it into the cache, one at a time.
+fn install(tell: &impl Fn(&str)) -> Result<(), Fault> {
+    let folder = cache()?;
+    let parent = folder.parent().unwrap_or(&folder).to_owned();
+    let write = |error: &std::io::Error| unwritable(&parent, error);
+    fs::create_dir_all(&parent).map_err(|e| write(&e))?;
+    let lock = fs::File::create(parent.join("setup.lock")).map_err(|e| write(&e))?;
+    lock.lock().map_err(|e| write(&e))?;
+    if cached().ok().and_then(|program| version(&program)).is_some_and(|found| found == VERSION) {
+        return Ok(());
+    }
+    tell(&format!("building Typst {VERSION} with cargo; this takes some minutes, once"));
+    let building = tempfile::Builder::new().prefix("setup-").tempdir_in(&parent).map_err(|e| write(&e))?;
+    let status = clean(Command::new("cargo"))
+        .args(["install", "typst-cli", "--version", &format!("={VERSION}"), "--locked", "--root"])
+        .arg(building.path())
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .status();
+    match status {
+        Err(error) => return Err(missing(format!("cargo does not run ({error}), so Typst cannot be built"))),
+        Ok(status) if !status.success() => {
+            return Err(missing(format!("`cargo install typst-cli --version ={VERSION}` failed, see above")));
+        }
+        Ok(_) => {}
+    }
+    if folder.exists() {
+        fs::remove_dir_all(&folder).map_err(|e| write(&e))?;
+    }
+    fs::rename(building.path(), &folder).map_err(|e| write(&e))
+}
+
+fn unwritable(path: &Path, error: &std::io::Error) -> Fault {
+    Fault::new(
+        Code::WriteFailed,
+        format!("`{}`: {error}", path.display()),
+        "a folder that can be written",
+        "check the disk and the permissions, or name another folder",
+    )
+}
+
+/// One document to print: its text, the files beside it, and when it was made.
+pub struct Job<'a> {
+    /// The text of the document.
+    pub document: &'a str,
+    /// Files that it reads, by name.
+    pub files: &'a [(&'a str, &'a [u8])],
+    /// The folder of the faces.
+    pub fonts: &'a Path,
+    /// Seconds since 1970, for the file's own date.
+    pub created: i64,
+}
+
+/// The name of the document in its private folder.
+const DOCUMENT: &str = "dossier.typ";
+
+/// Prints a document: the bytes of a PDF, ended by one line feed.
+///
+/// # Errors
+/// The private folder cannot be written, or Typst says anything at all: a warning is a failure.
+pub fn print(typst: &Typst, job: &Job<'_>) -> Result<Vec<u8>, Fault> {
+    let temporary = std::env::temp_dir();
+    let write = |error: &std::io::Error| unwritable(&temporary, error);
+    let private = tempfile::Builder::new().prefix("lapwise-").tempdir().map_err(|e| write(&e))?;
+    let root = private.path().join("root");
+    let empty = private.path().join("empty");
+    fs::create_dir(&root).map_err(|e| write(&e))?;
+    fs::create_dir(&empty).map_err(|e| write(&e))?;
+    fs::write(root.join(DOCUMENT), job.document).map_err(|e| write(&e))?;
+    for (name, bytes) in job.files {
+        fs::write(root.join(name), bytes).map_err(|e| write(&e))?;
+    }
+    let pdf = private.path().join("dossier.pdf");
+    let output = clean(Command::new(&typst.program))
+        .arg("compile")
+        .args(["--pdf-standard", "a-3a,ua-1"])
+        .arg("--root")
+        .arg(&root)
+        .args(["--ignore-system-fonts", "--ignore-embedded-fonts", "--font-path"])
+        .arg(job.fonts)
+        .args(["--creation-timestamp", &job.created.to_string()])
+        .arg("--package-path")
+        .arg(&empty)
+        .arg("--package-cache-path")
+        .arg(&empty)
+        .args(["--diagnostic-format", "short", "-j", "1"])
+        .arg(DOCUMENT)
+        .arg(&pdf)
+        .current_dir(&root)
+        .stdin(Stdio::null())
+        .output()
+        .map_err(|error| missing(format!("`{}` does not run: {error}", typst.program.display())))?;
+    let said = String::from_utf8_lossy(&output.stderr);
+    if !output.status.success() || !said.trim().is_empty() {
+        let first = said.trim().lines().next().unwrap_or("no reason given").to_owned();
+        return Err(Fault::new(
+            Code::TypstFailed,
+            first,
+            "a document that Typst takes without a word",
+            "mend the template; without --templates this is a defect to report",
+        ));
+    }
+    let mut bytes = fs::read(&pdf).map_err(|e| write(&e))?;
+    // The file ends without a line feed; with one, a later incremental signature keeps PDF/A.
+    bytes.push(b'\n');
+    Ok(bytes)
+}
+
+/// Writes a file whole or not at all: a private name, fsync, then the rename.
+///
+/// # Errors
+/// The folder or the disk refuses.
+pub fn keep(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let write = |error: &std::io::Error| unwritable(folder, error);
+    fs::create_dir_all(folder).map_err(|e| write(&e))?;
+    let mut file = tempfile::Builder::new()
+        .prefix(".lapwise-")
+        .suffix(path.extension().unwrap_or(OsStr::new("part")))
+        .tempfile_in(folder)
+        .map_err(|e| write(&e))?;
+    file.write_all(bytes).map_err(|e| write(&e))?;
+    readable(file.as_file()).map_err(|e| write(&e))?;
+    file.as_file().sync_all().map_err(|e| write(&e))?;
+    file.persist(path).map_err(|e| write(&e.error))?;
+    sync_folder(folder).map_err(|e| write(&e))
+}
+
+/// A private file becomes one that others may read.
+#[cfg(unix)]
+fn readable(file: &fs::File) -> std::io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    file.set_permissions(fs::Permissions::from_mode(0o644))
+}
+
+#[cfg(not(unix))]
+fn readable(_: &fs::File) -> std::io::Result<()> {
+    Ok(())
+}
+
+#[cfg(unix)]
+fn sync_folder(folder: &Path) -> std::io::Result<()> {
+    fs::File::open(folder)?.sync_all()
+}
+
+#[cfg(not(unix))]
+fn sync_folder(_: &Path) -> std::io::Result<()> {
+    Ok(())
+}

@@ -1,0 +1,313 @@
+//! The answer of page one: what is proposed, under which conditions, up to which limits.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use super::{Case, TestLine, sentence};
+use crate::envelope::{Envelope, Quantity, Turn};
+use crate::explain::in_unit;
+use crate::judge::{Finding, Verdict};
+use crate::rank::{self, Ranked};
+
+/// The answer.
+#[derive(Clone, Debug, Serialize)]
+pub struct Answer {
+    /// The tape that is proposed.
+    pub proposed: Option<Proposed>,
+    /// Said where there is none.
+    pub none: String,
+    /// What would have to change for the nearest candidates, where there is none.
+    pub changes: Vec<Change>,
+    /// Conditions of the proposed tape.
+    pub conditions: Vec<String>,
+    /// Its limits of use.
+    pub limits: Vec<LimitLine>,
+    /// What may move without changing its verdict.
+    pub free: String,
+    /// The next in order.
+    pub alternates: Vec<Alternate>,
+    /// Hazards that have a caution, in a line.
+    pub counts: String,
+}
+
+/// The proposed tape.
+#[derive(Clone, Debug, Serialize)]
+pub struct Proposed {
+    /// "Proposed, subject to tests 1 to 3".
+    pub line: String,
+    /// The tape.
+    pub tape: String,
+    /// Its name.
+    pub name: String,
+    /// Its construction and thickness.
+    pub construction: String,
+    /// Its verdict.
+    pub verdict: Verdict,
+    /// Why that verdict, in a sentence.
+    pub why: String,
+    /// The weakest margin.
+    pub margin: String,
+    /// What it belongs to.
+    pub weakest: String,
+}
+
+/// What would have to change for a candidate that is ruled out.
+#[derive(Clone, Debug, Serialize)]
+pub struct Change {
+    /// The tape.
+    pub tape: String,
+    /// Its construction.
+    pub construction: String,
+    /// What rules it out.
+    pub by: Vec<String>,
+}
+
+/// A limit of use.
+#[derive(Clone, Debug, Serialize)]
+pub struct LimitLine {
+    /// What may move.
+    pub name: String,
+    /// Its present value.
+    pub now: String,
+    /// Up to or down to where the verdict holds.
+    pub holds: String,
+    /// The verdict beyond.
+    pub verdict: Verdict,
+    /// The criterion that decides there.
+    pub by: String,
+}
+
+/// A candidate after the proposed one.
+#[derive(Clone, Debug, Serialize)]
+pub struct Alternate {
+    /// The tape.
+    pub tape: String,
+    /// Its construction.
+    pub construction: String,
+    /// Its verdict.
+    pub verdict: Verdict,
+    /// Its weakest margin.
+    pub margin: String,
+    /// What it belongs to.
+    pub weakest: String,
+}
+
+/// How many ruled-out candidates are said to be near.
+const NEAR: usize = 3;
+
+pub(super) fn answer(case: &Case<'_>, limits: Option<&Envelope>, tests: &[TestLine]) -> Answer {
+    let l = case.language;
+    let first = case.short_list().first();
+    let judged = case.ranked.len();
+    let none = match (first, judged) {
+        (Some(_), _) => String::new(),
+        (None, 0) => l.text("answer.no_candidates").to_owned(),
+        (None, n) => l.say("answer.none", &[("n", &n.to_string())]),
+    };
+    Answer {
+        proposed: first.map(|ranked| proposed(case, ranked, tests)),
+        none,
+        changes: if first.is_some() { Vec::new() } else { changes(case) },
+        conditions: first.map(|r| conditions(case, case.of(r))).unwrap_or_default(),
+        limits: limits.map(|e| e.turns.iter().map(|turn| limit(case, turn)).collect()).unwrap_or_default(),
+        free: limits.map(|e| free(case, e)).unwrap_or_default(),
+        alternates: case.short_list().iter().skip(1).map(|r| alternate(case, r)).collect(),
+        counts: candidates(case),
+    }
+}
+
+/// How many candidates there are of each verdict.
+fn candidates(case: &Case<'_>) -> String {
+    let l = case.language;
+    let mut counts: BTreeMap<Verdict, usize> = BTreeMap::new();
+    case.ranked.iter().for_each(|r| *counts.entry(r.standing.verdict).or_default() += 1);
+    let parts: Vec<String> = counts.iter().map(|(verdict, n)| format!("{n} {}", case.word(*verdict))).collect();
+    l.say("answer.candidates", &[("n", &case.ranked.len().to_string()), ("parts", &l.list(&parts))])
+}
+
+fn proposed(case: &Case<'_>, ranked: &Ranked, tests: &[TestLine]) -> Proposed {
+    let (l, catalogue) = (case.language, case.plan.catalogue);
+    let own = tests.iter().filter(|t| t.of_proposed).count();
+    let line = match own {
+        0 => l.text("answer.proposed").to_owned(),
+        1 => l.text("answer.proposed_one").to_owned(),
+        n => l.say("answer.proposed_many", &[("n", &n.to_string())]),
+    };
+    let findings = case.of(ranked);
+    let weakest = rank::weakest(findings);
+    let tape = &catalogue.tapes[ranked.tape];
+    Proposed {
+        line,
+        tape: tape.id.clone(),
+        name: tape.name.clone(),
+        construction: super::chapter::construction(case, ranked.tape),
+        verdict: ranked.standing.verdict,
+        why: why(case, ranked.standing.verdict, findings),
+        margin: weakest.map(|f| margin_or_open(case, f)).unwrap_or_default(),
+        weakest: weakest.map(|f| case.title(f)).unwrap_or_default(),
+    }
+}
+
+/// The margin of the deciding finding, or that a fact is missing.
+pub(super) fn margin_or_open(case: &Case<'_>, finding: &Finding) -> String {
+    case.margin(finding)
+}
+
+/// Why a tape has its verdict, from the counts of its findings.
+pub(super) fn why(case: &Case<'_>, verdict: Verdict, findings: &[Finding]) -> String {
+    let l = case.language;
+    let count = |v: Verdict| findings.iter().filter(|f| f.verdict == v).count();
+    let asked = findings.iter().filter(|f| f.verdict != Verdict::NotAsked).count().to_string();
+    let open = findings.iter().filter(|f| rank::is_open_hazard(case.plan.catalogue, f)).count();
+    let (conditional, unproven) = (count(Verdict::Conditional), count(Verdict::Unproven));
+    let names: Vec<(&str, String)> = vec![
+        ("asked", asked),
+        ("conditional", conditional.to_string()),
+        ("unproven", unproven.to_string()),
+        ("unsuitable", count(Verdict::Unsuitable).to_string()),
+        ("hazards", open.to_string()),
+    ];
+    let names: Vec<(&str, &str)> = names.iter().map(|(n, v)| (*n, v.as_str())).collect();
+    let key = match verdict {
+        Verdict::NotAsked => "answer.why_not_asked",
+        Verdict::Suitable => "answer.why_suitable",
+        Verdict::Conditional => "answer.why_conditional",
+        Verdict::Unproven if open > 0 => "answer.why_unproven_hazards",
+        Verdict::Unproven => "answer.why_unproven",
+        Verdict::Unsuitable => "answer.why_unsuitable",
+    };
+    l.say(key, &names)
+}
+
+/// The conditions of a tape's conditional findings, each once, with the exposures it is about.
+pub(super) fn conditions(case: &Case<'_>, findings: &[Finding]) -> Vec<String> {
+    let mut conditions: Vec<(String, Vec<String>)> = Vec::new();
+    for finding in findings.iter().filter(|f| f.verdict == Verdict::Conditional) {
+        let text = &case.criterion(finding).condition;
+        if text.is_empty() {
+            continue;
+        }
+        let at = conditions.iter().position(|(t, _)| t == text).unwrap_or_else(|| {
+            conditions.push((text.clone(), Vec::new()));
+            conditions.len() - 1
+        });
+        let name = case.exposure_name(finding).to_owned();
+        if !name.is_empty() && !conditions[at].1.contains(&name) {
+            conditions[at].1.push(name);
+        }
+    }
+    conditions
+        .into_iter()
+        .map(
+            |(text, names)| {
+                if names.is_empty() { text } else { format!("{} ({})", text.trim_end_matches('.'), names.join(", ")) }
+            },
+        )
+        .collect()
+}
+
+/// The key of a quantity's texts.
+fn key(quantity: Quantity) -> &'static str {
+    match quantity {
+        Quantity::Temperature => "limits.temperature",
+        Quantity::Time => "limits.time",
+        Quantity::Voltage => "limits.voltage",
+        Quantity::Tension => "limits.tension",
+        Quantity::Overlap => "limits.overlap",
+        Quantity::Width => "limits.width",
+    }
+}
+
+/// A limit rounded to the safe side: what is printed is never beyond what was found.
+fn rounded(value: f64, above: bool) -> f64 {
+    if value <= 0.0 || !value.is_finite() {
+        return value;
+    }
+    let step = libm::pow(10.0, libm::floor(libm::log10(value)) - 2.0);
+    let steps = value / step;
+    (if above { libm::floor(steps + 1e-9) } else { libm::ceil(steps - 1e-9) }) * step
+}
+
+fn limit(case: &Case<'_>, turn: &Turn) -> LimitLine {
+    let l = case.language;
+    let unit = turn.quantity.unit();
+    let print = |si: f64, safe: bool| {
+        let number = in_unit(si, unit);
+        let number = if safe { rounded(number, turn.above) } else { number };
+        l.with_unit(&l.number(number, 4), unit)
+    };
+    let way = if turn.above { "limits.up_to" } else { "limits.down_to" };
+    let title = case.plan.catalogue.criteria[turn.criterion].title.to_lowercase();
+    let exposure = turn.exposure.map(|x| format!(", {}", case.enquiry.exposures[x].name)).unwrap_or_default();
+    LimitLine {
+        name: l.text(key(turn.quantity)).to_owned(),
+        now: print(turn.now, false),
+        holds: l.say(way, &[("n", &print(turn.value, true))]),
+        verdict: turn.verdict,
+        by: format!("{title}{exposure}"),
+    }
+}
+
+fn free(case: &Case<'_>, envelope: &Envelope) -> String {
+    let l = case.language;
+    let parts: Vec<String> = envelope
+        .free
+        .iter()
+        .map(|(quantity, from, to)| {
+            let unit = quantity.unit();
+            let print = |si: f64| l.number(in_unit(si, unit), 3);
+            let to = l.with_unit(&print(*to), unit);
+            l.say(
+                "limits.free_range",
+                &[("name", &l.text(key(*quantity)).to_lowercase()), ("from", &print(*from)), ("to", &to)],
+            )
+        })
+        .collect();
+    if parts.is_empty() { String::new() } else { l.say("limits.free", &[("list", &l.list(&parts))]) }
+}
+
+fn alternate(case: &Case<'_>, ranked: &Ranked) -> Alternate {
+    let weakest = rank::weakest(case.of(ranked));
+    Alternate {
+        tape: case.tape_id(ranked.tape).to_owned(),
+        construction: super::chapter::construction(case, ranked.tape),
+        verdict: ranked.standing.verdict,
+        margin: weakest.map(|f| margin_or_open(case, f)).unwrap_or_default(),
+        weakest: weakest.map(|f| case.title(f).to_lowercase()).unwrap_or_default(),
+    }
+}
+
+/// The candidates with the fewest findings that rule them out, and those findings.
+fn changes(case: &Case<'_>) -> Vec<Change> {
+    let ruling = |r: &Ranked| case.of(r).iter().filter(|f| f.verdict == Verdict::Unsuitable).count();
+    let mut nearest: Vec<&Ranked> = case.ranked.iter().collect();
+    nearest.sort_by_key(|r| ruling(r));
+    nearest
+        .into_iter()
+        .take(NEAR)
+        .map(|ranked| Change {
+            tape: case.tape_id(ranked.tape).to_owned(),
+            construction: super::chapter::construction(case, ranked.tape),
+            by: case
+                .of(ranked)
+                .iter()
+                .filter(|f| f.verdict == Verdict::Unsuitable)
+                .map(|f| sentence(&format!("{}: {}", case.title(f), super::chapter::against(case, f))))
+                .collect(),
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::rounded;
+
+    #[test]
+    fn a_limit_is_rounded_to_the_safe_side() {
+        assert!((rounded(112.94, true) - 112.0).abs() < 1e-9);
+        assert!((rounded(112.01, false) - 113.0).abs() < 1e-9);
+        assert!((rounded(0.4567, true) - 0.456).abs() < 1e-12);
+        assert!((rounded(110.0, true) - 110.0).abs() < 1e-9);
+    }
+}

@@ -1,0 +1,211 @@
+//! The workings: each finding of each short-listed tape, with its equations, numbers and steps.
+
+use serde::Serialize;
+
+use super::super::language::unit_sign;
+use super::{Case, Pair, References, sentence};
+use crate::explain::{Explanation, FactUsed};
+use crate::judge::{Finding, Verdict};
+
+/// An equation, printed once however many workings use it.
+#[derive(Clone, Debug, Serialize)]
+pub struct Method {
+    /// The model's name.
+    pub name: String,
+    /// The equation.
+    pub equation: String,
+    /// The units of its symbols.
+    pub units: String,
+    /// Where it holds.
+    pub valid: String,
+    /// Who published it.
+    pub sources: String,
+}
+
+/// The workings of one tape.
+#[derive(Clone, Debug, Serialize)]
+pub struct WorkingsOf {
+    /// The tape.
+    pub tape: String,
+    /// One for each finding that was asked.
+    pub workings: Vec<Working>,
+}
+
+/// The working of one finding.
+#[derive(Clone, Debug, Serialize)]
+pub struct Working {
+    /// Criterion and exposure.
+    pub title: String,
+    /// What is asked.
+    pub asked: String,
+    /// The verdict.
+    pub verdict: Verdict,
+    /// The result in a line: value, spread, limits, margin.
+    pub result: String,
+    /// How, and by which equations.
+    pub method: String,
+    /// The numbers that went in.
+    pub facts: Vec<FactLine>,
+    /// The steps at the central values.
+    pub steps: Vec<Pair>,
+    /// What was assumed.
+    pub notes: Vec<String>,
+}
+
+/// A number that went in.
+#[derive(Clone, Debug, Serialize)]
+pub struct FactLine {
+    /// Its symbol.
+    pub symbol: String,
+    /// What it is.
+    pub name: String,
+    /// Its value and unit.
+    pub value: String,
+    /// From 5 to 95 %, or empty.
+    pub spread: String,
+    /// Where it stands, and on which standing.
+    pub place: String,
+    /// The number of its source; none for a number of the enquiry or an assumption.
+    pub source: Option<usize>,
+    /// The share of the spread it explains.
+    pub influence: String,
+}
+
+pub(super) fn workings(
+    case: &Case<'_>,
+    explanations: &[Vec<(&Finding, Explanation)>],
+    references: &mut References,
+) -> (Vec<WorkingsOf>, Vec<Method>) {
+    let mut methods: Vec<Method> = Vec::new();
+    let workings = case
+        .short_list()
+        .iter()
+        .zip(explanations)
+        .map(|(ranked, explained)| WorkingsOf {
+            tape: case.tape_id(ranked.tape).to_owned(),
+            workings: explained
+                .iter()
+                .map(|(finding, explanation)| {
+                    for e in &explanation.equations {
+                        if !methods.iter().any(|m| m.name == e.model) {
+                            methods.push(Method {
+                                name: e.model.clone(),
+                                equation: e.equation.clone(),
+                                units: e.units.clone(),
+                                valid: e.valid.clone(),
+                                sources: e.sources.join("; "),
+                            });
+                        }
+                    }
+                    working(case, finding, explanation, references)
+                })
+                .collect(),
+        })
+        .collect();
+    methods.sort_by(|a, b| a.name.cmp(&b.name));
+    (workings, methods)
+}
+
+fn working(case: &Case<'_>, finding: &Finding, e: &Explanation, references: &mut References) -> Working {
+    let l = case.language;
+    let mut facts: Vec<FactLine> = e.facts.iter().map(|used| fact(case, used, references)).collect();
+    if let Some(demand) = &e.demand {
+        facts.push(FactLine {
+            symbol: demand.symbol.clone(),
+            name: demand.name.clone(),
+            value: l.with_unit(&l.number(demand.value, 4), &demand.unit),
+            spread: String::new(),
+            place: l.text("workings.of_enquiry").to_owned(),
+            source: None,
+            influence: String::new(),
+        });
+    }
+    let models: Vec<String> = e.equations.iter().map(|equation| equation.model.clone()).collect();
+    let mut method = sentence(&e.method);
+    if !models.is_empty() {
+        method = format!("{method} ({})", models.join(", "));
+    }
+    Working {
+        title: case.title(finding),
+        asked: sentence(&e.asked),
+        verdict: finding.verdict,
+        result: result(case, finding),
+        method,
+        facts,
+        steps: e
+            .central
+            .iter()
+            .map(|s| Pair { name: s.symbol.to_owned(), value: l.with_unit(&l.number(s.value, 4), s.unit) })
+            .collect(),
+        notes: e.notes.clone(),
+    }
+}
+
+/// Value, spread, limits and margin in a line.
+fn result(case: &Case<'_>, f: &Finding) -> String {
+    let l = case.language;
+    let mut parts = Vec::new();
+    match f.value {
+        Some(p) if p.x05.total_cmp(&p.x95).is_ne() => parts.push(l.say(
+            "workings.value_spread",
+            &[
+                ("value", &l.with_unit(&l.number(p.x50, 4), f.unit)),
+                ("low", &l.number(p.x05, 4)),
+                ("high", &l.number(p.x95, 4)),
+            ],
+        )),
+        Some(p) => parts.push(l.with_unit(&l.number(p.x50, 4), f.unit)),
+        None => {}
+    }
+    if let Some(limits) = f.limits {
+        parts.push(
+            l.say("workings.limits", &[("limit", &l.number(limits.limit, 4)), ("outer", &l.number(limits.outer, 4))]),
+        );
+    }
+    if !f.missing.is_empty() {
+        parts.push(l.say("chapter.missing", &[("what", &l.list(&case.missing(f)))]));
+    } else if f.limits.is_some() {
+        parts.push(l.say("workings.margin", &[("n", &case.margin(f))]));
+    }
+    parts.join(" · ")
+}
+
+fn fact(case: &Case<'_>, used: &FactUsed, references: &mut References) -> FactLine {
+    let l = case.language;
+    let spread = used.low.total_cmp(&used.high).is_ne();
+    let mut place = Vec::new();
+    if let Some(p) = &used.place {
+        let file = p.file.rsplit('/').next().unwrap_or(&p.file);
+        place.push(if p.line > 0 { format!("{file}:{}", p.line) } else { file.to_owned() });
+    }
+    if let Some(basis) = used.basis {
+        place.push(l.text(&format!("basis.{}", basis.text())).to_owned());
+    }
+    if used.extrapolated {
+        place.push(l.text("workings.extrapolated").to_owned());
+    }
+    FactLine {
+        symbol: used.symbol.clone(),
+        name: name(case, &used.name),
+        value: l.with_unit(&l.number(used.value, 4), &used.unit),
+        spread: if spread {
+            format!("{} – {}", l.number(used.low, 3), l.number(used.high, 3))
+        } else {
+            String::new()
+        },
+        place: place.join(", "),
+        source: used.source.as_ref().map(|key| references.number(key)),
+        influence: if used.influence >= 0.01 { l.percent(round_share(used.influence)) } else { String::new() },
+    }
+}
+
+fn round_share(share: f64) -> f64 {
+    libm::round(share * 100.0) / 100.0
+}
+
+/// What a number is: a key of the enquiry reads as the enquiry's own heading.
+fn name(case: &Case<'_>, name: &str) -> String {
+    let key = name.rsplit('.').next().unwrap_or(name);
+    let own = case.language.text(&format!("asked.{key}"));
+    if name.contains(' ') || own.is_empty() { unit_sign(&name.replace('_', " ")) } else { own.to_lowercase() }
+}

@@ -1,0 +1,520 @@
+//! What a dossier says, as typed and printed text: the one place where a number is rounded.
+//!
+//! A [`View`] is all that a template sees. It holds printed text and positions in pictures, no
+//! quantity: whatever stands on a page can be read in its JSON, and nothing else can.
+
+mod answer;
+mod appendix;
+mod asked;
+mod chapter;
+mod matrix;
+mod properties;
+mod provenance;
+mod quantities;
+mod references;
+
+use serde::Serialize;
+
+pub use answer::{Alternate, Answer, Change, LimitLine, Proposed};
+pub use appendix::{FactLine, Method, Working, WorkingsOf};
+pub use asked::{Asked, ExposureLine, Group, Pair};
+pub use chapter::{Chapter, Line, RuledOut, WaitingLine};
+pub use matrix::{Column, Matrix, Row, Tile};
+pub use properties::{Apart, Properties, PropertyLine};
+pub use provenance::{Digest, Inputs, Maker, Provenance};
+pub use quantities::{Needed, NeededLine};
+pub use references::{Reference, References};
+
+use super::charts::{self, Pictures};
+use super::language::{Language, Words};
+use super::{attach, cautions};
+use crate::enquiry::Enquiry;
+use crate::envelope;
+use crate::expand::Plan;
+use crate::explain::{self, Explanation};
+use crate::fault::Faults;
+use crate::judge::{Finding, Standing, Verdict};
+use crate::output::Counts;
+use crate::rank::{self, Ranked};
+use crate::settle;
+
+/// How many tapes have a chapter of their own: the proposed one and its alternates.
+pub const SHORT_LIST: usize = 4;
+/// How many candidates the picture of the exposures shows; the appendix shows all.
+const PICTURED: usize = 16;
+
+/// Everything a dossier says.
+#[derive(Clone, Debug, Serialize)]
+pub struct View {
+    /// `lapwise/dossier-view/1`.
+    pub schema: &'static str,
+    /// The fixed text, by section and key.
+    pub text: Words,
+    /// What stands on every page.
+    pub head: Head,
+    /// The answer of page one.
+    pub answer: Answer,
+    /// The enquiry as understood.
+    pub asked: Asked,
+    /// The first candidates against the exposures.
+    pub matrix: Matrix,
+    /// One chapter for each short-listed tape.
+    pub chapters: Vec<Chapter>,
+    /// Candidates that are not ruled out and not short-listed.
+    pub waiting: Vec<WaitingLine>,
+    /// Candidates that are ruled out, and by what.
+    pub ruled_out: Vec<RuledOut>,
+    /// Tapes that are listed and not judged.
+    pub discontinued: Vec<String>,
+    /// Properties, like for like.
+    pub properties: Properties,
+    /// Numbers for pictures.
+    pub pictures: Pictures,
+    /// Turns, lengths and rolls.
+    pub needed: Needed,
+    /// Tests that would settle what is open.
+    pub tests: Vec<TestLine>,
+    /// Cautions whose trigger is met.
+    pub cautions: Vec<CautionLine>,
+    /// Their hazards in a line.
+    pub hazards: String,
+    /// Pointers to local codes.
+    pub codes: Codes,
+    /// The signatures; none in a draft.
+    pub signature: Option<Signature>,
+    /// What it was made from.
+    pub provenance: Provenance,
+    /// The references, in the order of their numbers.
+    pub references: Vec<Reference>,
+    /// Every candidate against every exposure, in slices that fit a page's width.
+    pub appendix: Vec<Matrix>,
+    /// The equations that the workings use.
+    pub methods: Vec<Method>,
+    /// The working of each finding of each short-listed tape.
+    pub workings: Vec<WorkingsOf>,
+    /// The files inside the PDF.
+    pub attachments: Vec<AttachmentLine>,
+}
+
+/// What stands on every page.
+#[derive(Clone, Debug, Serialize)]
+pub struct Head {
+    /// The code of the language.
+    pub language: String,
+    /// The enquiry's number.
+    pub number: String,
+    /// The revision, such as `1`; empty in a draft.
+    pub revision: String,
+    /// The status in words.
+    pub status: String,
+    /// The title of the file: number, revision, title.
+    pub file_title: String,
+    /// What it is about.
+    pub title: String,
+    /// Who asks.
+    pub customer: String,
+    /// Who prepared it.
+    pub prepared_by: String,
+    /// The date, in words.
+    pub date: String,
+    /// Year, month and day of the date.
+    pub day: [i32; 3],
+    /// One line on the application.
+    pub application: String,
+    /// Said on every page where the catalogue is invented, else empty.
+    pub invented: String,
+    /// The invented scenario, else empty.
+    pub scenario: String,
+}
+
+/// One test.
+#[derive(Clone, Debug, Serialize)]
+pub struct TestLine {
+    /// Its number on page one.
+    pub number: usize,
+    /// What is done.
+    pub test: String,
+    /// The standard.
+    pub standard: String,
+    /// Specimens and duration.
+    pub extent: String,
+    /// How many findings it settles, in words.
+    pub settles: String,
+    /// Which findings, tape by tape.
+    pub decides: Vec<Pair>,
+    /// True if the proposed tape waits for it.
+    pub of_proposed: bool,
+}
+
+/// One caution.
+#[derive(Clone, Debug, Serialize)]
+pub struct CautionLine {
+    /// The hazard, as a heading.
+    pub hazard: String,
+    /// What to do.
+    pub text: String,
+    /// Why it stands here.
+    pub because: String,
+}
+
+/// Pointers to the rules of a region.
+#[derive(Clone, Debug, Serialize)]
+pub struct Codes {
+    /// The region.
+    pub region: String,
+    /// Said for every region.
+    pub common: Vec<String>,
+    /// Topic and text.
+    pub pointers: Vec<Pair>,
+}
+
+/// What a signed record shows.
+#[derive(Clone, Debug, Serialize)]
+pub struct Signature {
+    /// The record, such as `Q-0412`.
+    pub record: String,
+    /// Its revision.
+    pub revision: u32,
+    /// draft, signed, withdrawn.
+    pub status: String,
+    /// The revision it replaces.
+    pub supersedes: Option<String>,
+    /// Who signed, in the order of signing.
+    pub signers: Vec<Signer>,
+    /// Why this revision was made.
+    pub reason: String,
+    /// The register and its head at signing.
+    pub register: RegisterHead,
+}
+
+/// One signature.
+#[derive(Clone, Debug, Serialize)]
+pub struct Signer {
+    /// The printed name.
+    pub name: String,
+    /// The signer's id.
+    pub id: String,
+    /// The role.
+    pub role: String,
+    /// The fingerprint of the key.
+    pub fingerprint: String,
+    /// authored, reviewed, approved or withdrawn.
+    pub meaning: String,
+    /// When, in UTC with its offset.
+    pub time: String,
+}
+
+/// The head of a register at signing.
+#[derive(Clone, Debug, Serialize)]
+pub struct RegisterHead {
+    /// The register's id.
+    pub register: String,
+    /// How many entries.
+    pub size: u64,
+    /// The root over them.
+    pub root: String,
+}
+
+/// A file inside the PDF.
+#[derive(Clone, Debug, Serialize)]
+pub struct AttachmentLine {
+    /// Its name.
+    pub name: &'static str,
+    /// Its mime type.
+    pub mime: &'static str,
+    /// How it belongs to the document.
+    pub relationship: &'static str,
+    /// What it is, in words.
+    pub description: String,
+    /// The sha256 of its bytes.
+    pub digest: String,
+}
+
+/// From what a view is made.
+pub struct Source<'a> {
+    /// The judged cells.
+    pub plan: &'a Plan<'a>,
+    /// Which enquiry.
+    pub enquiry: usize,
+    /// The standing of each candidate.
+    pub standings: &'a [Standing],
+    /// The text of the enquiry's file.
+    pub enquiry_text: &'a str,
+    /// The digests of everything that goes in.
+    pub inputs: &'a Inputs,
+    /// The language.
+    pub language: &'a Language,
+    /// The signatures, if it is signed.
+    pub signature: Option<Signature>,
+}
+
+/// One enquiry, judged and put in order: what all parts of a view are made from.
+pub(super) struct Case<'a> {
+    pub(super) plan: &'a Plan<'a>,
+    pub(super) number: usize,
+    pub(super) enquiry: &'a Enquiry,
+    pub(super) language: &'a Language,
+    pub(super) ranked: Vec<Ranked>,
+    /// The findings of each candidate, by its position.
+    pub(super) findings: Vec<Vec<Finding>>,
+    /// The short list, as places in `ranked`.
+    pub(super) short: usize,
+}
+
+impl<'a> Case<'a> {
+    fn new(source: &Source<'a>) -> Case<'a> {
+        let plan = source.plan;
+        let ranked = rank::order(plan, source.enquiry, source.standings);
+        let findings = (0..plan.candidates.len()).map(|p| plan.findings_of(source.enquiry, p)).collect();
+        let possible = ranked.iter().take_while(|r| r.standing.verdict != Verdict::Unsuitable).count();
+        Case {
+            plan,
+            number: source.enquiry,
+            enquiry: &plan.enquiries[source.enquiry],
+            language: source.language,
+            ranked,
+            findings,
+            short: possible.min(SHORT_LIST),
+        }
+    }
+
+    pub(super) fn short_list(&self) -> &[Ranked] {
+        &self.ranked[..self.short]
+    }
+
+    pub(super) fn of(&self, ranked: &Ranked) -> &[Finding] {
+        &self.findings[ranked.position]
+    }
+
+    pub(super) fn tape_id(&self, tape: usize) -> &str {
+        &self.plan.catalogue.tapes[tape].id
+    }
+
+    pub(super) fn criterion(&self, finding: &Finding) -> &crate::catalogue::Criterion {
+        &self.plan.catalogue.criteria[finding.criterion]
+    }
+
+    pub(super) fn exposure_name(&self, finding: &Finding) -> &str {
+        finding.exposure.map_or("", |x| self.enquiry.exposures[x].name.as_str())
+    }
+
+    /// A finding's name: its criterion and its exposure.
+    pub(super) fn title(&self, finding: &Finding) -> String {
+        let title = &self.criterion(finding).title;
+        match self.exposure_name(finding) {
+            "" => title.clone(),
+            name => format!("{title}, {name}"),
+        }
+    }
+
+    /// A margin in words.
+    pub(super) fn margin(&self, finding: &Finding) -> String {
+        use crate::judge::Margin;
+        let l = self.language;
+        let signed = |x: f64| {
+            let sign = if x < 0.0 { "−" } else { "+" };
+            format!("{sign}{}", l.number(libm::fabs(x), 3))
+        };
+        match finding.margin {
+            Margin::Ratio(x) if x.is_finite() => format!("{}\u{a0}×", l.precise(x, if x < 100.0 { 2 } else { 3 })),
+            Margin::Ratio(_) | Margin::Ample => l.text("margin.ample").to_owned(),
+            Margin::Kelvin(k) => format!("{}\u{a0}K", signed(k)),
+            Margin::Classes(c) => {
+                let n = libm::fabs(c);
+                let key = if (n - 1.0).abs() < 1e-9 { "margin.class_one" } else { "margin.class_many" };
+                l.say(key, &[("n", &signed(c))])
+            }
+            Margin::NoScale => l.text("margin.none").to_owned(),
+            Margin::Missing => l.text("margin.missing").to_owned(),
+        }
+    }
+
+    /// What a finding lacks, in words.
+    pub(super) fn missing(&self, finding: &Finding) -> Vec<String> {
+        let plain = |text: String| text.replace('_', " ");
+        finding.missing.iter().map(|m| plain(m.text(self.plan.catalogue))).collect()
+    }
+
+    /// The verdict's word.
+    pub(super) fn word(&self, verdict: Verdict) -> &str {
+        self.language.text(&format!("verdict.{}", verdict.text()))
+    }
+}
+
+/// Makes the view of one enquiry, and the files that go into its PDF.
+///
+/// # Errors
+/// As the limits of use: a criterion that names no measure.
+pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faults> {
+    let case = Case::new(source);
+    let catalogue = source.plan.catalogue;
+    let mut references = References::default();
+    let explanations: Vec<Vec<(&Finding, Explanation)>> = case
+        .short_list()
+        .iter()
+        .map(|ranked| {
+            let asked = case.of(ranked).iter().filter(|f| f.verdict != Verdict::NotAsked);
+            asked.map(|f| (f, explain::explain(case.plan, case.number, f))).collect()
+        })
+        .collect();
+    let short_findings = case.short_list().iter().flat_map(|r| case.of(r));
+    let settled = settle::tests(catalogue, short_findings);
+    let tests = tests(&case, &settled);
+    let limits = match case.short_list().first() {
+        Some(first) => Some(envelope::envelope(catalogue, case.enquiry, first.tape)?),
+        None => None,
+    };
+    let short: Vec<usize> = case.short_list().iter().map(|r| r.tape).collect();
+    let cautions = cautions::met(catalogue, case.enquiry, &short, source.language);
+    let answer = answer::answer(&case, limits.as_ref(), &tests);
+    let chapters = chapter::chapters(&case, &explanations, &mut references);
+    let properties = properties::properties(&case, &mut references);
+    let (workings, methods) = appendix::workings(&case, &explanations, &mut references);
+    let attachments = attach::attachments(&case, &answer, limits.as_ref(), &settled, source);
+    let view = View {
+        schema: "lapwise/dossier-view/1",
+        text: source.language.words.clone(),
+        head: head(&case, source.signature.as_ref()),
+        asked: asked::asked(&case),
+        matrix: matrix::picture(&case, PICTURED),
+        waiting: chapter::waiting(&case),
+        ruled_out: chapter::ruled_out(&case),
+        discontinued: catalogue.tapes.iter().filter(|t| !t.active).map(|t| t.id.clone()).collect(),
+        pictures: charts::pictures(&case, &explanations),
+        needed: quantities::needed(&case),
+        codes: codes(&case),
+        signature: source.signature.clone(),
+        provenance: provenance::provenance(&case, source.inputs),
+        appendix: matrix::appendix(&case),
+        attachments: attachments.iter().map(attach::Attachment::line).collect(),
+        references: references.list(catalogue, source.language),
+        hazards: cautions::hazards(&cautions),
+        answer,
+        chapters,
+        properties,
+        tests,
+        cautions,
+        methods,
+        workings,
+    };
+    Ok((view, attachments))
+}
+
+fn head(case: &Case<'_>, signature: Option<&Signature>) -> Head {
+    let (e, l, about) = (case.enquiry, case.language, &case.plan.catalogue.about);
+    let revision = signature.map(|s| s.revision.to_string()).unwrap_or_default();
+    let status = match signature {
+        Some(s) => l.say("head.revision", &[("n", &s.revision.to_string()), ("status", &s.status)]),
+        None => l.text("head.draft").to_owned(),
+    };
+    let mut day = [2000, 1, 1];
+    for (slot, part) in day.iter_mut().zip(e.date.split('-')) {
+        *slot = part.get(..part.len().min(4)).and_then(|p| p.parse().ok()).unwrap_or(*slot);
+    }
+    Head {
+        language: l.id.clone(),
+        number: e.number.clone(),
+        file_title: format!("{} · {status} · {}", e.number, e.title),
+        revision,
+        status,
+        title: e.title.clone(),
+        customer: e.customer.clone(),
+        prepared_by: e.prepared_by.clone(),
+        date: l.date(&e.date),
+        day,
+        application: asked::application_line(case),
+        invented: if about.invented { l.text("head.invented").to_owned() } else { String::new() },
+        scenario: if about.invented { about.scenario.clone() } else { String::new() },
+    }
+}
+
+fn tests(case: &Case<'_>, settled: &[settle::Test]) -> Vec<TestLine> {
+    let l = case.language;
+    let proposed = case.short_list().first().map(|r| r.tape);
+    let mut lines: Vec<TestLine> = settled
+        .iter()
+        .map(|test| {
+            let mut decides: Vec<Pair> = Vec::new();
+            for ranked in case.short_list() {
+                let mut of_tape: Vec<(usize, Vec<String>)> = Vec::new();
+                for d in test.decides.iter().filter(|d| d.tape == ranked.tape) {
+                    if of_tape.last().is_none_or(|(c, _)| *c != d.criterion) {
+                        of_tape.push((d.criterion, Vec::new()));
+                    }
+                    let name = d.exposure.map(|x| case.enquiry.exposures[x].name.clone());
+                    if let (Some((_, names)), Some(name)) = (of_tape.last_mut(), name) {
+                        names.push(name);
+                    }
+                }
+                let parts: Vec<String> = of_tape
+                    .into_iter()
+                    .map(|(criterion, names)| {
+                        let title = case.plan.catalogue.criteria[criterion].title.to_lowercase();
+                        if names.is_empty() { title } else { format!("{title} ({})", names.join(", ")) }
+                    })
+                    .collect();
+                if !parts.is_empty() {
+                    decides.push(Pair { name: case.tape_id(ranked.tape).to_owned(), value: parts.join("; ") });
+                }
+            }
+            let mut extent = Vec::new();
+            if test.specimens > 0 {
+                extent.push(l.count("tests.specimen", test.specimens as usize));
+            }
+            if !test.duration.is_empty() {
+                extent.push(super::language::unit_sign(&test.duration));
+            }
+            let of_proposed = test.decides.iter().filter(|d| Some(d.tape) == proposed).count();
+            TestLine {
+                number: 0,
+                test: sentence(&test.test),
+                standard: test.standard.clone(),
+                extent: extent.join(", "),
+                settles: l.count("tests.finding", if of_proposed > 0 { of_proposed } else { test.decides.len() }),
+                decides,
+                of_proposed: of_proposed > 0,
+            }
+        })
+        .collect();
+    // Those of the proposed tape come first: page one counts them.
+    lines.sort_by_key(|line| !line.of_proposed);
+    (1..).zip(&mut lines).for_each(|(number, line)| line.number = number);
+    lines
+}
+
+fn codes(case: &Case<'_>) -> Codes {
+    let catalogue = case.plan.catalogue;
+    let region = catalogue.regions.iter().find(|r| r.id == case.enquiry.jurisdiction);
+    Codes {
+        region: region.map(|r| r.name.clone()).unwrap_or_default(),
+        common: catalogue.common_pointers.clone(),
+        pointers: region
+            .map(|r| {
+                r.pointers.iter().map(|(topic, text)| Pair { name: sentence(topic), value: text.clone() }).collect()
+            })
+            .unwrap_or_default(),
+    }
+}
+
+/// The counts of a set of findings, as the sentence that ends a table.
+pub(super) fn counted(language: &Language, findings: impl IntoIterator<Item = Verdict>) -> String {
+    let c = Counts::of(findings);
+    let total = c.suitable + c.conditional + c.unproven + c.unsuitable + c.not_asked;
+    language.say(
+        "matrix.counts",
+        &[
+            ("total", &total.to_string()),
+            ("suitable", &c.suitable.to_string()),
+            ("conditional", &c.conditional.to_string()),
+            ("unproven", &c.unproven.to_string()),
+            ("unsuitable", &c.unsuitable.to_string()),
+            ("not_asked", &c.not_asked.to_string()),
+        ],
+    )
+}
+
+/// A phrase with a capital at its start.
+pub(super) fn sentence(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+}
