@@ -10,7 +10,7 @@ use crate::quantity::{Pressure, Temperature, Time};
 
 use super::kept::{Kept, Methods, PATHS};
 use super::work::{Slot, Trace};
-use super::{Answer, CaseRead, Demand, Measure, TapeRead, Work};
+use super::{Answer, CaseRead, Demand, Measure, Missing, TapeRead, Work};
 
 /// Static shear stress that the last lap holds, over the stress that the winding tension puts on it.
 pub(super) static SHEAR_HOLD: Measure = Measure {
@@ -66,6 +66,19 @@ enum Strength {
 
 impl Strength {
     fn gather(w: &mut Work<'_>, adhesive: usize, hottest: Temperature) -> Option<Strength> {
+        if w.tape.thermosetting {
+            // Without its bake nobody can say whether the sheet's shear holds here.
+            let stated = [Property::CureTemperature, Property::CureTime].map(|property| {
+                let known = w.catalogue.sheet(w.tape_index, property).is_some();
+                if !known {
+                    w.lacks(Missing::Sheet(property));
+                }
+                known
+            });
+            if stated != [true, true] {
+                return None;
+            }
+        }
         if w.stays_unset() {
             return Strength::unset(w, adhesive, hottest);
         }

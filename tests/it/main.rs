@@ -9,6 +9,7 @@
     clippy::float_cmp
 )]
 
+mod criteria;
 mod draws;
 mod faults;
 mod house;
