@@ -695,6 +695,7 @@ fn a_blank_cell_never_flatters() {
 
 fn cell(p: Percentiles) -> Cell {
     Cell {
+        carried: 0.0,
         answer: Answer::Number(p),
         method: "",
         basis: Basis::Measured,
