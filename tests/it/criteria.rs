@@ -11,7 +11,7 @@ use lapwise::evidence::Basis;
 use lapwise::expand::Plan;
 use lapwise::judge::{Cap, Finding, Verdict, verdict};
 use lapwise::load::Folder;
-use lapwise::measure::{self, Answer, Cell, Mode, Proves, Work};
+use lapwise::measure::{self, Answer, Cell, Mode, Proves, Trace, Work};
 use lapwise::quantity::{Length, Temperature, Time, Typed, Voltage};
 use lapwise::rank;
 use lapwise::spread::{FINE, POINTS, Percentiles};
@@ -618,9 +618,11 @@ fn shared_cells_are_those_worked_out_one_by_one() {
                 let out = |mode| Work::out(measure, &catalogue, finding.tape, enquiry, finding.exposure, mode);
                 let cell = out(DRAW);
                 let at = || format!("{} {} {}", enquiry.number, catalogue.tapes[finding.tape].id, rule.id);
-                let demand = measure.demand.as_ref().map_or(Ok(1.0), |demand| (demand.value)(enquiry));
-                let held = |cell: &Cell| match (cell.answer, demand) {
-                    (Answer::Number(p), Ok(demand)) => Some(p.map(|x| x / demand)),
+                let terms = measure.terms(&catalogue, enquiry);
+                let held = |cell: &Cell| match (cell.answer, &terms) {
+                    (Answer::Number(p), Ok(terms)) => {
+                        Some(p.map(|x| measure.held(terms, cell.carried, x, &mut Trace::off())))
+                    }
                     _ => None,
                 };
                 let same =
@@ -628,11 +630,11 @@ fn shared_cells_are_those_worked_out_one_by_one() {
                 assert!(same, "{}: {:?} is not {:?}", at(), finding.value, held(&cell));
                 assert_eq!(finding.method, cell.method, "{}", at());
                 assert_eq!(finding.basis, Some(cell.basis), "{}", at());
-                let missing = finding.missing.len() - usize::from(demand.is_err());
+                let missing = finding.missing.len() - usize::from(terms.is_err());
                 assert_eq!(finding.missing[..missing], cell.missing[..], "{}", at());
                 let answer = match cell.answer {
                     Answer::Number(_) => finding.value.map_or(Answer::Unknown, Answer::Number),
-                    other if demand.is_ok() => other,
+                    other if terms.is_ok() => other,
                     _ => Answer::Unknown,
                 };
                 assert_eq!(verdict(rule, finding.limits, &cell, answer).0, finding.verdict, "{}", at());
@@ -697,6 +699,7 @@ fn cell(p: Percentiles) -> Cell {
     Cell {
         carried: 0.0,
         answer: Answer::Number(p),
+        carried: 0.0,
         method: "",
         basis: Basis::Measured,
         extrapolated: false,
@@ -719,9 +722,10 @@ fn changed(
     let mut enquiry = data.1[number].clone();
     change(&mut enquiry);
     let measure = measure::find(id).unwrap();
-    let demand = measure.demand.as_ref().map_or(Ok(1.0), |demand| (demand.value)(&enquiry)).ok()?;
-    match Work::out(measure, &data.0, tape, &enquiry, exposure, DRAW).answer {
-        Answer::Number(p) => Some(p.x50 / demand),
+    let terms = measure.terms(&data.0, &enquiry).ok()?;
+    let cell = Work::out(measure, &data.0, tape, &enquiry, exposure, DRAW);
+    match cell.answer {
+        Answer::Number(p) => Some(measure.held(&terms, cell.carried, p.x50, &mut Trace::off())),
         _ => None,
     }
 }
