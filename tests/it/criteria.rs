@@ -697,7 +697,6 @@ fn a_blank_cell_never_flatters() {
 
 fn cell(p: Percentiles) -> Cell {
     Cell {
-        carried: 0.0,
         answer: Answer::Number(p),
         carried: 0.0,
         method: "",
