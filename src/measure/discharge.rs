@@ -12,7 +12,7 @@ use crate::models::wrap::THINNEST;
 use crate::quantity::{FieldPerPressure, IonisationCoefficient, Length, Pressure, Temperature};
 
 use super::layers::least_layers;
-use super::reads::service_gas;
+use super::reads::{holds_air, service_gas};
 use super::stress::PEAK;
 use super::work::Slot;
 use super::{Answer, CaseRead, Demand, LastStep, Measure, Missing, TapeRead, Trace, Work};
@@ -167,11 +167,6 @@ fn air_wedge(w: &mut Work<'_>, stress: &Stress) -> Answer {
         let pressure = atmosphere::pressure(Length::from_si(altitude.of(x))).map_or(f64::NAN, Pressure::si);
         begins(gas.at(x), [pressure, hottest.of(x)], stack.total.of(x), solids(x, t), t)
     })
-}
-
-/// True where the wedge holds the air of the place: outside air, or air shut in.
-fn holds_air(enquiry: &Enquiry) -> bool {
-    matches!(enquiry.application.atmosphere, "air" | "sealed-liquid")
 }
 
 /// Enhancement factors, then pressure, temperature and coefficients of the air in a wedge; a pressure of zero

@@ -114,9 +114,6 @@ impl CaseRead {
         exposure: Option<usize>,
         out: &mut Vec<u64>,
     ) {
-        let bit = |x: Option<f64>| x.map_or(u64::MAX, f64::to_bits);
-        // Words come from closed lists, so each has one address for the whole run.
-        let word = |x: &'static str| x.as_ptr() as u64;
         let w = &enquiry.winding;
         match self {
             CaseRead::Exposure => {
@@ -183,34 +180,7 @@ impl CaseRead {
             CaseRead::Heat => out.push(bit(enquiry.heat().map(Typed::si))),
             CaseRead::Cold => out.push(bit(enquiry.application.coldest.map(Typed::si))),
             CaseRead::Colour => text_bits(enquiry.application.colour.as_deref().unwrap_or_default(), out),
-            CaseRead::Wedge => match &enquiry.voltage {
-                None => out.push(u64::MAX),
-                Some(v) => {
-                    let air =
-                        v.wedge == Some("air") && matches!(enquiry.application.atmosphere, "air" | "sealed-liquid");
-                    out.extend([
-                        word(v.kind),
-                        v.wedge.map_or(u64::MAX, word),
-                        word(enquiry.application.atmosphere),
-                        u64::from(v.altitude.is_some()),
-                        u64::from(enquiry.duty.hottest().is_some()),
-                        bit(v.altitude.map(Typed::si).filter(|_| !air)),
-                        bit(enquiry.duty.hottest().map(Typed::si).filter(|_| !air)),
-                    ]);
-                    for (thickness, permittivity) in &v.other_insulation {
-                        out.extend([thickness.si().to_bits(), permittivity.to_bits()]);
-                    }
-                    if air {
-                        out.push(service_gas(catalogue, enquiry).map_or(u64::MAX, |gas| gas as u64));
-                    } else {
-                        for x in &enquiry.exposures {
-                            let shown = u64::from(x.vacuum.is_some() || x.pressure.is_some());
-                            out.extend([x.medium as u64, u64::from(x.stage == "service"), shown]);
-                        }
-                    }
-                    out.push(u64::MAX);
-                }
-            },
+            CaseRead::Wedge => wedge(catalogue, enquiry, out),
             CaseRead::Application => {
                 let a = &enquiry.application;
                 out.extend([word(a.equipment), word(a.function), word(a.needed), word(a.atmosphere)]);
@@ -233,6 +203,46 @@ fn text_bits(text: &str, out: &mut Vec<u64>) {
 pub(super) fn bakes(enquiry: &Enquiry, before: Option<usize>) -> impl Iterator<Item = &Exposure> {
     let end = before.unwrap_or(enquiry.exposures.len());
     enquiry.exposures[..end].iter().filter(|x| x.cure)
+}
+
+/// What is between the wedge and its neighbours; the state of air in it is left to the last step.
+fn wedge(catalogue: &Catalogue, enquiry: &Enquiry, out: &mut Vec<u64>) {
+    let atmosphere = enquiry.application.atmosphere;
+    let Some(v) = &enquiry.voltage else {
+        out.push(u64::MAX);
+        return;
+    };
+    let air = v.wedge == Some("air") && holds_air(enquiry);
+    let (altitude, hottest) = (v.altitude.map(Typed::si), enquiry.duty.hottest().map(Typed::si));
+    out.extend([word(v.kind), v.wedge.map_or(u64::MAX, word), word(atmosphere)]);
+    if air {
+        out.extend([u64::from(altitude.is_some()), u64::from(hottest.is_some())]);
+        out.push(service_gas(catalogue, enquiry).map_or(u64::MAX, |gas| gas as u64));
+    } else {
+        out.extend([bit(altitude), bit(hottest)]);
+        for x in &enquiry.exposures {
+            let shown = u64::from(x.vacuum.is_some() || x.pressure.is_some());
+            out.extend([x.medium as u64, u64::from(x.stage == "service"), shown]);
+        }
+    }
+    for (thickness, permittivity) in &v.other_insulation {
+        out.extend([thickness.si().to_bits(), permittivity.to_bits()]);
+    }
+    out.push(u64::MAX);
+}
+
+fn bit(x: Option<f64>) -> u64 {
+    x.map_or(u64::MAX, f64::to_bits)
+}
+
+/// Words come from closed lists, so each has one address for the whole run.
+fn word(x: &'static str) -> u64 {
+    x.as_ptr() as u64
+}
+
+/// True where an unfilled wedge holds the air of the place: outside air, or air shut in.
+pub(super) fn holds_air(enquiry: &Enquiry) -> bool {
+    matches!(enquiry.application.atmosphere, "air" | "sealed-liquid")
 }
 
 /// The gas among the exposures of service, if there is one.
