@@ -226,7 +226,8 @@ fn demanded(measure: &Measure, ask: &Ask, cell: &Cell) -> Answer {
     match (&ask.terms, cell.answer) {
         (Err(_), _) => Answer::Unknown,
         (Ok(terms), Answer::Number(p)) => {
-            Answer::Number(p.map(|x| measure.held(terms, cell.carried, x, &mut Trace::off())))
+            let p = p.map(|x| measure.held(terms, cell.carried, x, &mut Trace::off()));
+            if p.x05.is_nan() || p.x50.is_nan() || p.x95.is_nan() { Answer::Unknown } else { Answer::Number(p) }
         }
         (Ok(_), other) => other,
     }
@@ -309,6 +310,9 @@ impl Plan<'_> {
         };
         let mut missing = judged.cell.missing.clone();
         missing.extend(ask.terms.clone().err());
+        if judged.value == Answer::Unknown && missing.is_empty() {
+            missing.push(Missing::OUTSIDE);
+        }
         Finding {
             value: match judged.value {
                 Answer::Number(p) => Some(p),

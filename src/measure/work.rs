@@ -37,6 +37,9 @@ pub enum Missing {
 }
 
 impl Missing {
+    /// The inputs lie outside where the method holds.
+    pub const OUTSIDE: Missing = Missing::Words("result: the inputs lie outside where the method holds");
+
     /// In words, with the names of the data.
     #[must_use]
     pub fn text(&self, catalogue: &Catalogue) -> String {
@@ -279,7 +282,7 @@ impl<'a> Work<'a> {
     fn settled(&mut self, answer: Answer) -> Answer {
         match answer {
             Answer::Number(p) if p.x05.is_nan() || p.x50.is_nan() || p.x95.is_nan() => {
-                self.missing.push(Missing::Words("result: the inputs lie outside where the method holds"));
+                self.missing.push(Missing::OUTSIDE);
                 Answer::Unknown
             }
             Answer::Unknown if self.missing.is_empty() => {
