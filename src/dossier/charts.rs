@@ -376,7 +376,7 @@ fn time_ticks(language: &Language, from: f64, to: f64, at: impl Fn(f64) -> f64) 
     let mut ticks: Vec<Tick> = Vec::new();
     for mark in MARKS.into_iter().filter(|m| *m >= from && *m <= to) {
         let at = rounded(at(mark));
-        if ticks.last().is_none_or(|last| at - last.at > 0.14) {
+        if ticks.last().is_none_or(|last| at - last.at > 0.2) {
             ticks.push(Tick { at, text: language.time(mark) });
         }
     }

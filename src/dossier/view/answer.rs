@@ -70,12 +70,10 @@ pub struct LimitLine {
     pub name: String,
     /// Its present value.
     pub now: String,
-    /// Up to or down to where the verdict holds.
+    /// From where to where the verdict holds.
     pub holds: String,
-    /// The verdict beyond.
-    pub verdict: Verdict,
-    /// The criterion that decides there.
-    pub by: String,
+    /// The verdicts beyond, and the criteria that decide there.
+    pub then: Vec<String>,
 }
 
 /// A candidate after the proposed one.
@@ -110,7 +108,7 @@ pub(super) fn answer(case: &Case<'_>, limits: Option<&Envelope>, tests: &[TestLi
         none,
         changes: if first.is_some() { Vec::new() } else { changes(case) },
         conditions: first.map(|r| conditions(case, case.of(r))).unwrap_or_default(),
-        limits: limits.map(|e| e.turns.iter().map(|turn| limit(case, turn)).collect()).unwrap_or_default(),
+        limits: limits.map(|e| lines(case, e)).unwrap_or_default(),
         free: limits.map(|e| free(case, e)).unwrap_or_default(),
         alternates: case.short_list().iter().skip(1).map(|r| alternate(case, r)).collect(),
         counts: candidates(case),
@@ -229,24 +227,46 @@ fn rounded(value: f64, above: bool) -> f64 {
     (if above { libm::floor(steps + 1e-9) } else { libm::ceil(steps - 1e-9) }) * step
 }
 
-fn limit(case: &Case<'_>, turn: &Turn) -> LimitLine {
+/// One line a quantity: where the verdict holds, and what ends it below and above.
+fn lines(case: &Case<'_>, envelope: &Envelope) -> Vec<LimitLine> {
     let l = case.language;
-    let unit = turn.quantity.unit();
-    let print = |si: f64, safe: bool| {
-        let number = in_unit(si, unit);
-        let number = if safe { rounded(number, turn.above) } else { number };
-        l.with_unit(&l.number(number, 4), unit)
-    };
-    let way = if turn.above { "limits.up_to" } else { "limits.down_to" };
+    let quantities = Quantity::ALL.into_iter();
+    quantities
+        .filter_map(|quantity| {
+            let mut turns: Vec<&Turn> = envelope.turns.iter().filter(|turn| turn.quantity == quantity).collect();
+            turns.sort_by_key(|turn| turn.above);
+            let unit = quantity.unit();
+            let number = |turn: &Turn| l.number(rounded(in_unit(turn.value, unit), turn.above), 3);
+            let with_unit = |turn: &Turn| l.with_unit(&number(turn), unit);
+            let holds = match turns[..] {
+                [] => return None,
+                [one] if one.above => l.say("limits.up_to", &[("n", &with_unit(one))]),
+                [one] => l.say("limits.down_to", &[("n", &with_unit(one))]),
+                [below, above, ..] => {
+                    l.say("limits.between", &[("from", &number(below)), ("to", &with_unit(above))])
+                }
+            };
+            let both = turns.len() > 1;
+            Some(LimitLine {
+                name: l.text(key(quantity)).to_owned(),
+                now: l.with_unit(&l.number(in_unit(turns[0].now, unit), 4), unit),
+                holds,
+                then: turns.iter().map(|turn| then(case, turn, both)).collect(),
+            })
+        })
+        .collect()
+}
+
+/// What ends the verdict on one side.
+fn then(case: &Case<'_>, turn: &Turn, both: bool) -> String {
     let title = case.plan.catalogue.criteria[turn.criterion].title.to_lowercase();
     let exposure = turn.exposure.map(|x| format!(", {}", case.enquiry.exposures[x].name)).unwrap_or_default();
-    LimitLine {
-        name: l.text(key(turn.quantity)).to_owned(),
-        now: print(turn.now, false),
-        holds: l.say(way, &[("n", &print(turn.value, true))]),
-        verdict: turn.verdict,
-        by: format!("{title}{exposure}"),
+    let said = format!("{}: {title}{exposure}", case.word(turn.verdict));
+    if !both {
+        return said;
     }
+    let side = if turn.above { "limits.above" } else { "limits.below" };
+    case.language.say(side, &[("what", &said)])
 }
 
 fn free(case: &Case<'_>, envelope: &Envelope) -> String {

@@ -102,6 +102,8 @@ pub struct WaitingLine {
     pub verdict: Verdict,
     /// The weakest finding.
     pub weakest: String,
+    /// What that finding lacks, or empty.
+    pub missing: String,
     /// Its margin.
     pub margin: String,
     /// Open hazard findings.
@@ -310,6 +312,7 @@ pub(super) fn ruled_out(case: &Case<'_>) -> Vec<RuledOut> {
 }
 
 pub(super) fn waiting(case: &Case<'_>) -> Vec<WaitingLine> {
+    let l = case.language;
     (1..)
         .zip(&case.ranked)
         .skip(case.short)
@@ -322,6 +325,10 @@ pub(super) fn waiting(case: &Case<'_>) -> Vec<WaitingLine> {
                 construction: case.plan.catalogue.construction(ranked.tape),
                 verdict: ranked.standing.verdict,
                 weakest: weakest.map(|f| case.title(f)).unwrap_or_default(),
+                missing: weakest
+                    .filter(|f| !f.missing.is_empty())
+                    .map(|f| l.say("ruled.missing", &[("what", &l.list(&case.missing(f)))]))
+                    .unwrap_or_default(),
                 margin: weakest.map(|f| case.margin(f)).unwrap_or_default(),
                 hazards: ranked.standing.open_hazards,
             }

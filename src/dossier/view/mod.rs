@@ -316,7 +316,11 @@ impl<'a> Case<'a> {
             format!("{sign}{}", l.number(libm::fabs(x), 3))
         };
         match finding.margin {
-            Margin::Ratio(x) if x.is_finite() => format!("{}\u{a0}×", l.precise(x, if x < 100.0 { 2 } else { 3 })),
+            Margin::Ratio(x) if x.is_finite() => {
+                // Close to the limit one digit more keeps the two sides of it apart.
+                let digits = if (x - 1.0).abs() < 0.05 || x >= 100.0 { 3 } else { 2 };
+                format!("{}\u{a0}×", l.precise(x, digits))
+            }
             Margin::Ratio(_) | Margin::Ample => l.text("margin.ample").to_owned(),
             Margin::Kelvin(k) => format!("{}\u{a0}K", signed(k)),
             Margin::Classes(c) => {
