@@ -21,6 +21,8 @@ pub enum Quantity {
     Time,
     /// The voltage across the wrap.
     Voltage,
+    /// The link voltage of a converter, which its output follows.
+    Link,
     /// The winding tension.
     Tension,
     /// The overlap.
@@ -31,10 +33,11 @@ pub enum Quantity {
 
 impl Quantity {
     /// Every quantity, in the order of the page.
-    pub const ALL: [Quantity; 6] = [
+    pub const ALL: [Quantity; 7] = [
         Quantity::Temperature,
         Quantity::Time,
         Quantity::Voltage,
+        Quantity::Link,
         Quantity::Tension,
         Quantity::Overlap,
         Quantity::Width,
@@ -47,6 +50,7 @@ impl Quantity {
             Quantity::Temperature => "hottest service temperature",
             Quantity::Time => "life in service",
             Quantity::Voltage => "voltage across the wrap",
+            Quantity::Link => "link voltage of the converter",
             Quantity::Tension => "winding tension",
             Quantity::Overlap => "overlap",
             Quantity::Width => "tape width",
@@ -59,10 +63,20 @@ impl Quantity {
         match self {
             Quantity::Temperature => "degC",
             Quantity::Time => "a",
-            Quantity::Voltage => "V",
+            Quantity::Voltage | Quantity::Link => "V",
             Quantity::Tension => "N/cm",
             Quantity::Overlap => "%",
             Quantity::Width => "mm",
+        }
+    }
+
+    /// Whether it means anything in an enquiry: a converter has a link, other sources a voltage.
+    fn applies(self, enquiry: &Enquiry) -> bool {
+        let converter = enquiry.voltage.as_ref().is_some_and(|v| v.kind == "converter");
+        match self {
+            Quantity::Voltage => !converter,
+            Quantity::Link => converter,
+            _ => true,
         }
     }
 
@@ -72,10 +86,8 @@ impl Quantity {
         match self {
             Quantity::Temperature => hottest(enquiry),
             Quantity::Time => Some(enquiry.duty.life.si()),
-            Quantity::Voltage => {
-                let v = enquiry.voltage.as_ref()?;
-                if v.kind == "converter" { v.dc_link.map(Voltage::si) } else { v.across.map(Voltage::si) }
-            }
+            Quantity::Voltage => enquiry.voltage.as_ref()?.across.map(Voltage::si),
+            Quantity::Link => enquiry.voltage.as_ref()?.dc_link.map(Voltage::si),
             Quantity::Tension => w.tension.map(ForcePerLength::si),
             Quantity::Overlap => w.overlap,
             Quantity::Width => w.width.map(Length::si),
@@ -89,7 +101,7 @@ impl Quantity {
             Quantity::Temperature => ((now - 100.0).max(200.0), now + 150.0),
             Quantity::Overlap => (0.0, 0.9),
             Quantity::Width => (now / 6.0, now * 4.0),
-            Quantity::Time | Quantity::Voltage | Quantity::Tension => (now / 30.0, now * 30.0),
+            Quantity::Time | Quantity::Voltage | Quantity::Link | Quantity::Tension => (now / 30.0, now * 30.0),
         }
     }
 
@@ -116,9 +128,8 @@ impl Quantity {
                 let service = e.exposures.iter_mut().filter(|x| x.stage == "service");
                 service.for_each(|x| x.duration = longer(x.duration));
             }
-            Quantity::Voltage => {
+            Quantity::Voltage | Quantity::Link => {
                 if let Some(v) = &mut e.voltage {
-                    // A converter's output follows its link.
                     let factor = value / now;
                     v.across = v.across.map(|across| Voltage::from_si(across.si() * factor));
                     v.dc_link = v.dc_link.map(|link| Voltage::from_si(link.si() * factor));
@@ -208,7 +219,7 @@ pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result
     let verdict = present[0].0;
     let mut brackets = Vec::new();
     let mut unstated = Vec::new();
-    for quantity in Quantity::ALL {
+    for quantity in Quantity::ALL.into_iter().filter(|quantity| quantity.applies(enquiry)) {
         let Some(now) = quantity.now(enquiry) else {
             unstated.push(quantity);
             continue;

@@ -211,6 +211,7 @@ fn key(quantity: Quantity) -> &'static str {
         Quantity::Temperature => "limits.temperature",
         Quantity::Time => "limits.time",
         Quantity::Voltage => "limits.voltage",
+        Quantity::Link => "limits.link",
         Quantity::Tension => "limits.tension",
         Quantity::Overlap => "limits.overlap",
         Quantity::Width => "limits.width",
@@ -242,9 +243,7 @@ fn lines(case: &Case<'_>, envelope: &Envelope) -> Vec<LimitLine> {
                 [] => return None,
                 [one] if one.above => l.say("limits.up_to", &[("n", &with_unit(one))]),
                 [one] => l.say("limits.down_to", &[("n", &with_unit(one))]),
-                [below, above, ..] => {
-                    l.say("limits.between", &[("from", &number(below)), ("to", &with_unit(above))])
-                }
+                [below, above, ..] => l.say("limits.between", &[("from", &number(below)), ("to", &with_unit(above))]),
             };
             let both = turns.len() > 1;
             Some(LimitLine {
