@@ -186,3 +186,29 @@ fn a_converter_strains_by_its_link() {
     assert_eq!(demand("across = \"480 V\"", "across = \"1000 V\"").as_f64().map(f64::round), Some(1414.0));
     assert_eq!(demand("dc_link = \"750 V\"\n", ""), Value::Null);
 }
+
+/// `script` gives the program a terminal; binary rows are refused there and go to a pipe.
+#[test]
+fn binary_rows_are_refused_on_a_terminal() {
+    let story = Story::of(SMALL);
+    let program = env!("CARGO_BIN_EXE_lapwise");
+    let command = format!("{program} matrix S-1 --format parquet --data data");
+    let output = std::process::Command::new("script")
+        .args(["-qec", &command, "/dev/null"])
+        .current_dir(story.root())
+        .output()
+        .expect("`script` of util-linux");
+    let text = String::from_utf8_lossy(&output.stdout);
+    assert!(text.contains("(terminal-refused)"), "{text}");
+    assert_eq!(output.status.code(), Some(2));
+    let told = story.lapwise(&["matrix", "S-1", "--format", "parquet", "-o", "rows.parquet"]);
+    assert_eq!(told.code, 0, "{}", told.err);
+    assert!(std::fs::read(story.root().join("rows.parquet")).unwrap().starts_with(b"PAR1"));
+}
+
+#[test]
+fn a_folder_that_cannot_be_written_is_an_environment_fault() {
+    let told = Story::of(SMALL).lapwise(&["matrix", "S-1", "--format", "csv", "-o", "nowhere/rows.csv"]);
+    assert_eq!(told.code, 3);
+    assert!(told.err.contains("(write-failed)"), "{}", told.err);
+}
