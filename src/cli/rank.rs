@@ -39,17 +39,15 @@ struct Document {
 struct Candidate {
     tape: String,
     verdict: Verdict,
-    weakest: Weakest,
+    /// The criterion that decides.
+    weakest: String,
+    /// The exposure it is about, if it is about one.
+    exposure: Option<String>,
     margin: Option<f64>,
+    /// What is missing for it, in words.
+    missing: Vec<String>,
     open_hazards: u32,
     relative_cost: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct Weakest {
-    criterion: String,
-    exposure: Option<String>,
-    missing: Vec<String>,
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
@@ -160,12 +158,10 @@ fn candidate(catalogue: &Catalogue, enquiry: &Enquiry, ranked: &Ranked, findings
     Candidate {
         tape: catalogue.tapes[ranked.tape].id.clone(),
         verdict: ranked.standing.verdict,
-        weakest: Weakest {
-            criterion: weakest.map(|f| catalogue.criteria[f.criterion].id.clone()).unwrap_or_default(),
-            exposure: weakest.and_then(|f| f.exposure).map(|x| enquiry.exposures[x].name.clone()),
-            missing: weakest.map(|f| f.missing.iter().map(|m| m.text(catalogue)).collect()).unwrap_or_default(),
-        },
+        weakest: weakest.map(|f| catalogue.criteria[f.criterion].id.clone()).unwrap_or_default(),
+        exposure: weakest.and_then(|f| f.exposure).map(|x| enquiry.exposures[x].name.clone()),
         margin: weakest.and_then(|f| f.margin.number()),
+        missing: weakest.map(|f| f.missing.iter().map(|m| m.text(catalogue)).collect()).unwrap_or_default(),
         open_hazards: ranked.standing.open_hazards,
         relative_cost: ranked.cost,
     }
