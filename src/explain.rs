@@ -171,8 +171,15 @@ pub fn explain(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Explanatio
         })
     });
     let influence = |index: usize| working.influence.get(index).copied().unwrap_or(0.0);
-    let facts =
-        working.uses.iter().enumerate().map(|(index, used)| fact_used(catalogue, used, influence(index))).collect();
+    let mut facts: Vec<FactUsed> = Vec::new();
+    for (index, used) in working.uses.iter().enumerate() {
+        let fact = fact_used(catalogue, used, influence(index));
+        // The parts of a working ask for the same number, such as the temperature, each for itself.
+        let told = facts.iter().any(|f| f.symbol == fact.symbol && f.name == fact.name && f.place == fact.place);
+        if !told {
+            facts.push(fact);
+        }
+    }
     Explanation {
         enquiry: e.number.clone(),
         tape: catalogue.tapes[finding.tape].id.clone(),
