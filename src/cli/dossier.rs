@@ -138,7 +138,9 @@ fn prepare(
             Some(text) => text.clone(),
             None => load::read_text(Path::new(&enquiry.file), &enquiry.file)?,
         };
-        match press.prepare(&plan, number, &standings[number], &text, None) {
+        // Without a candidate there is no standing either.
+        let standing = standings.get(number).map_or(&[][..], Vec::as_slice);
+        match press.prepare(&plan, number, standing, &text, None) {
             Ok(dossier) => dossiers.push(dossier),
             Err(found) => faults.extend(found),
         }

@@ -213,7 +213,11 @@ fn unreadable(path: &Path, error: &std::io::Error) -> Fault {
     )
 }
 
+/// The fault behind an error: of an include, that of the part included.
 fn faulty(error: &minijinja::Error) -> Fault {
+    if let Some(inner) = std::error::Error::source(error).and_then(|e| e.downcast_ref::<minijinja::Error>()) {
+        return faulty(inner);
+    }
     let place =
         Place::line(error.name().unwrap_or(MAIN), error.line().and_then(|l| u32::try_from(l).ok()).unwrap_or(0));
     let detail = error.detail().map_or_else(|| error.kind().to_string(), str::to_owned);

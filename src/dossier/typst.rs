@@ -234,9 +234,24 @@ pub fn print(typst: &Typst, job: &Job<'_>) -> Result<Vec<u8>, Fault> {
         ));
     }
     let mut bytes = fs::read(&pdf).map_err(|e| write(&e))?;
+    end_streams_plainly(&mut bytes);
     // The file ends without a line feed; with one, a later incremental signature keeps PDF/A.
     bytes.push(b'\n');
     Ok(bytes)
+}
+
+/// Makes the end of every stream plain.
+///
+/// A stream that ends with a carriage return, followed by the line feed that closes it, reads as if
+/// both closed it: its length is then one too many (ISO 19005-3, 6.1.7.1). A carriage return alone
+/// closes a stream as well, and no byte moves.
+fn end_streams_plainly(bytes: &mut [u8]) {
+    const END: &[u8] = b"\r\nendstream\nendobj";
+    let mut from = 0;
+    while let Some(at) = bytes.get(from..).and_then(|rest| rest.windows(END.len()).position(|w| w == END)) {
+        bytes[from + at + 1] = b'\r';
+        from += at + END.len();
+    }
 }
 
 /// Writes a file whole or not at all: a private name, fsync, then the rename.
@@ -279,4 +294,16 @@ fn sync_folder(folder: &Path) -> std::io::Result<()> {
 #[cfg(not(unix))]
 fn sync_folder(_: &Path) -> std::io::Result<()> {
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::end_streams_plainly;
+
+    #[test]
+    fn a_stream_that_ends_with_a_carriage_return_is_closed_by_another() {
+        let mut bytes = b"stream\nab\r\nendstream\nendobj\nstream\ncd\nendstream\nendobj\n".to_vec();
+        end_streams_plainly(&mut bytes);
+        assert_eq!(bytes, b"stream\nab\r\rendstream\nendobj\nstream\ncd\nendstream\nendobj\n");
+    }
 }

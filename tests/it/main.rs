@@ -14,6 +14,7 @@ mod draws;
 mod faults;
 mod house;
 mod laws_models;
+mod page;
 mod reference;
 mod robustness;
 mod story;

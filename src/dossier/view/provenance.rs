@@ -54,7 +54,7 @@ pub(super) fn provenance(case: &Case<'_>, inputs: &Inputs) -> Provenance {
     // What `sha256sum` prints of the files, sorted by name, hashed once more.
     let set = |key: &str, digests: &[Digest]| {
         let list: String = digests.iter().map(|d| format!("{}  {}\n", d.sha256, d.file)).collect();
-        let name = l.say(&format!("provenance.{key}"), &[("n", &digests.len().to_string())]);
+        let name = l.say(key, &[("n", &digests.len().to_string())]);
         Digest { file: name, sha256: sha256(list.as_bytes()) }
     };
     Provenance {
@@ -70,7 +70,7 @@ pub(super) fn provenance(case: &Case<'_>, inputs: &Inputs) -> Provenance {
             .data
             .iter()
             .cloned()
-            .chain([set("templates", &inputs.templates), set("fonts", &inputs.fonts)])
+            .chain([set("provenance.templates", &inputs.templates), set("provenance.fonts", &inputs.fonts)])
             .collect(),
     }
 }

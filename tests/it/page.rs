@@ -1,0 +1,533 @@
+//! The dossier: judged by an outside validator, the same bytes wherever it is made, and calm
+//! whatever text the data hold.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::sync::OnceLock;
+
+use lapwise::catalogue::{Catalogue, words};
+use lapwise::dossier::typst::Typst;
+use lapwise::dossier::view::{RegisterHead, Signature, Signer};
+use lapwise::dossier::{Dossier, Press};
+use lapwise::enquiry::Enquiry;
+use lapwise::expand::Plan;
+use lapwise::load::Folder;
+use page_validation::{ValidationOptions, ValidationProfile, validate_pdf_bytes};
+
+use crate::story::{SHIPPED, SMALL, Story, Told};
+
+/// The compiler, found as the program finds it, installed if it has to be.
+fn typst() -> &'static Typst {
+    static FOUND: OnceLock<Typst> = OnceLock::new();
+    FOUND.get_or_init(|| Typst::setup(false, |what| println!("{what}")).unwrap_or_else(|fault| panic!("{fault}")))
+}
+
+/// A run of `lapwise dossier` on a story, into its folder `out`.
+fn dossier(story: &Story, arguments: &[&str]) -> Told {
+    typst();
+    let mut all = vec!["dossier", "-o", "out"];
+    all.extend(arguments);
+    story.lapwise(&all)
+}
+
+fn pdf(story: &Story, number: &str) -> Vec<u8> {
+    fs::read(story.root().join(format!("out/{number}_draft.pdf"))).unwrap()
+}
+
+/// Both profiles, by a validator that shares no code with Typst.
+fn assert_valid(bytes: &[u8], what: &str) {
+    for profile in [ValidationProfile::PdfA3a, ValidationProfile::PdfUa1] {
+        let report = validate_pdf_bytes(bytes, &ValidationOptions::default().profile(profile)).unwrap();
+        let failures: Vec<String> = report.failures.iter().map(ToString::to_string).collect();
+        assert!(report.is_compliant, "{what}, {profile:?}:\n{}", failures.join("\n"));
+    }
+    assert!(bytes.ends_with(b"%%EOF\n"), "{what} does not end with one line feed");
+}
+
+/// Dossiers prepared in this process, without printing.
+fn prepared(data: &Path, language: &str, signature: Option<&Signature>) -> Vec<Dossier> {
+    let folder = Folder::read(data).unwrap();
+    let catalogue = Catalogue::build(&folder).unwrap();
+    let files: Vec<String> = folder.enquiries().map(str::to_owned).collect();
+    let enquiries: Vec<Enquiry> =
+        files.iter().map(|file| Enquiry::read(file, folder.text(file), &catalogue).unwrap()).collect();
+    let plan = Plan::new(&catalogue, &enquiries).unwrap();
+    let standings = plan.standings().unwrap();
+    let press = Press::new(&folder, None, language).unwrap();
+    (0..enquiries.len())
+        .map(|n| press.prepare(&plan, n, &standings[n], folder.text(&files[n]), signature.cloned()).unwrap())
+        .collect()
+}
+
+fn print(dossiers: &[Dossier], language: &str) -> Vec<Vec<u8>> {
+    let folder = Folder::read(&shipped()).unwrap();
+    let press = Press::new(&folder, None, language).unwrap();
+    press.print(typst(), dossiers, 2, |_| {}).unwrap().into_iter().map(Result::unwrap).collect()
+}
+
+fn shipped() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join(SHIPPED)
+}
+
+fn text_of(dossier: &Dossier) -> serde_json::Value {
+    serde_json::from_slice(&dossier.data).unwrap()
+}
+
+#[test]
+fn every_demo_dossier_passes_an_outside_validator() {
+    let story = Story::of(SHIPPED);
+    typst();
+    let told = story.lapwise(&["demo", "--offline"]);
+    assert_eq!(told.code, 0, "{}", told.err);
+    let mut count = 0;
+    for entry in fs::read_dir(story.root().join("out")).unwrap() {
+        let path = entry.unwrap().path();
+        let bytes = fs::read(&path).unwrap();
+        assert_valid(&bytes, &path.display().to_string());
+        let number = path.file_name().unwrap().to_str().unwrap().split('_').next().unwrap().to_owned();
+        let line = told.out.lines().find(|line| line.contains(&number)).unwrap();
+        assert!(line.contains("out/"), "{line}");
+        count += 1;
+    }
+    assert_eq!(count, 8);
+    assert!(told.out.contains("Invented demonstration data."), "{}", told.out);
+}
+
+#[test]
+fn the_same_bytes_in_any_folder_with_any_jobs_locale_and_time_zone() {
+    let print = |jobs: &str, zone: &str, locale: &str| {
+        let story = Story::of(SHIPPED);
+        typst();
+        let output = Command::new(env!("CARGO_BIN_EXE_lapwise"))
+            .args(["dossier", "Q-101", "Q-103", "Q-106", "--data", "data", "-o", "out", "--jobs", jobs])
+            .current_dir(story.root())
+            .envs([("TZ", zone), ("LANG", locale), ("LC_ALL", locale), ("SOURCE_DATE_EPOCH", "7")])
+            .env("TYPST_ROOT", "/")
+            .output()
+            .unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        ["Q-101", "Q-103", "Q-106"].map(|number| pdf(&story, number))
+    };
+    let first = print("1", "UTC", "C.UTF-8");
+    let second = print("3", "Pacific/Auckland", "de_DE.UTF-8");
+    for (a, b) in first.iter().zip(&second) {
+        assert!(a == b, "two prints of one dossier differ: {} and {} bytes", a.len(), b.len());
+    }
+}
+
+#[test]
+fn no_text_of_the_data_reaches_the_document() {
+    let mut documents = BTreeSet::new();
+    for dossier in prepared(&shipped(), "en", None) {
+        let data = text_of(&dossier);
+        for text in [&data["head"]["title"], &data["head"]["customer"], &data["head"]["prepared_by"]] {
+            assert!(!dossier.document.contains(text.as_str().unwrap()), "{text} stands in the document");
+        }
+        assert!(!dossier.document.contains("{%") && !dossier.document.contains("{{"));
+        documents.insert(dossier.document);
+    }
+    // What differs between documents is which parts there are, and nothing else.
+    assert!(documents.len() <= 4, "{} documents from eight enquiries", documents.len());
+    let again: BTreeSet<String> = prepared(&shipped(), "en", None).into_iter().map(|d| d.document).collect();
+    assert_eq!(documents, again);
+}
+
+/// Text that would act if it were markup, a template, a path or a control character.
+const HOSTILE: [&str; 12] = [
+    "#panic(1)",
+    "$ integral_0^1 $",
+    "*bold* _italic_ `raw`",
+    "@reference <label>",
+    "{{ 7 * 7 }} {% for x in y %}",
+    "]) #read(\\\"/etc/passwd\\\") [(",
+    "\\\\u{202e} \\u202Edesrever",
+    "= heading\\n- list\\n+ one",
+    "// comment /* another */",
+    "bell \\u0007 \\u0000 nul",
+    "\\\"quoted\\\" 'single' back\\\\slash",
+    "ΔδΩ Жук œuvre ½ ≤ ≥ αβγ שלום ﻻ",
+];
+
+#[test]
+fn hostile_text_stays_text() {
+    let hostile = HOSTILE.join(" ");
+    let story = Story::of(SMALL)
+        .change("enquiries/s-1.toml", "A small coil", &hostile)
+        .change("enquiries/s-1.toml", "Nobody (invented)", &hostile)
+        .change("enquiries/s-1.toml", "A. Example (invented)", &hostile)
+        .change("enquiries/s-1.toml", "name = \"oil\"", &format!("name = \"{hostile}\""))
+        .change("enquiries/s-1.toml", "name = \"humid air\"", &format!("name = \"{}\"", HOSTILE[0]))
+        .change(
+            "enquiries/s-1.toml",
+            "tension = \"10 N/cm\"",
+            &format!("tension = \"10 N/cm\"\nsurface = \"{hostile}\""),
+        )
+        .change(
+            "enquiries/s-1.toml",
+            "atmosphere = \"sealed-liquid\"",
+            &format!("atmosphere = \"sealed-liquid\"\ncolour = \"{hostile}\""),
+        )
+        .change("tapes.csv", "small 1 (invented)", "#panic(2) $x$ {{ y }} @z")
+        .change("about.toml", "nobody (invented)", &hostile);
+    let told = dossier(&story, &["S-1"]);
+    assert_eq!(told.code, 0, "{}", told.err);
+    assert_valid(&pdf(&story, "S-1"), "hostile text");
+    let dossiers = prepared(&story.data(), "en", None);
+    let title = text_of(&dossiers[0])["head"]["title"].as_str().unwrap().to_owned();
+    for text in ["#panic(1)", "$ integral_0^1 $", "*bold* _italic_ `raw`", "{{ 7 * 7 }}", "#read(\"/etc/passwd\")"] {
+        assert!(title.contains(text), "{text} is not in {title}");
+    }
+    // What steers a line is shown, not done.
+    assert!(title.contains('\u{fffd}') && !title.contains('\u{202e}') && !title.contains('\u{7}'), "{title}");
+}
+
+#[test]
+fn names_of_any_length_find_room() {
+    let long = "Unbreakableboilerhousetransformerrefurbishmentconsortium".repeat(7);
+    let many = "a long and winding name of many words ".repeat(12);
+    let story = Story::of(SMALL)
+        .change("enquiries/s-1.toml", "A small coil", &long)
+        .change("enquiries/s-1.toml", "Nobody (invented)", &many)
+        .change("enquiries/s-1.toml", "name = \"oil\"", &format!("name = \"{}\"", &long[..120]))
+        .change("enquiries/s-1.toml", "name = \"humid air\"", &format!("name = \"{}\"", many.trim()))
+        .change("tapes.csv", "small 1 (invented)", &long);
+    let told = dossier(&story, &["S-1"]);
+    assert_eq!(told.code, 0, "{}", told.err);
+    assert_valid(&pdf(&story, "S-1"), "long names");
+}
+
+#[test]
+fn none_suitable_is_said_plainly() {
+    let story = Story::of(SMALL).change("enquiries/s-1.toml", "tension = \"10 N/cm\"", "tension = \"9 kN/cm\"");
+    let told = dossier(&story, &["S-1"]);
+    assert_eq!(told.code, 0, "{}", told.err);
+    insta::assert_snapshot!(told.out, @r"
+      enquiry  proposed  verdict     weakest margin                file
+      S-1      none      unsuitable  every candidate is ruled out  out/S-1_draft.pdf
+    ");
+    assert_valid(&pdf(&story, "S-1"), "none suitable");
+    let data = text_of(&prepared(&story.data(), "en", None)[0]);
+    assert!(data["answer"]["proposed"].is_null());
+    insta::assert_snapshot!(data["answer"]["none"].as_str().unwrap(), @"None of the 3 candidates can be proposed: each lies outside an outer limit with its whole spread.");
+    let changes = data["answer"]["changes"].as_array().unwrap();
+    assert_eq!(changes.len(), 3);
+    assert!(changes[0]["by"][0].as_str().unwrap().contains("at least"), "{}", changes[0]);
+    assert_eq!(data["ruled_out"].as_array().unwrap().len(), 3);
+}
+
+#[test]
+fn one_candidate_or_none_is_enough() {
+    let one = Story::of(SMALL).rewrite("tapes.csv", |text| {
+        text.lines().map(|line| if line.starts_with("S-1,") || line.starts_with("tape,") { line.to_owned() } else { line.replacen(",active,", ",discontinued,", 1) } + "\n").collect()
+    });
+    let none = Story::of(SMALL).rewrite("tapes.csv", |text| text.replace(",active,", ",discontinued,"));
+    for (story, what) in [(one, "one candidate"), (none, "no candidate")] {
+        let told = dossier(&story, &["S-1"]);
+        assert_eq!(told.code, 0, "{}", told.err);
+        assert_valid(&pdf(&story, "S-1"), what);
+    }
+}
+
+#[test]
+fn two_hundred_candidates_and_twelve_exposures_fit() {
+    let story = Story::of(SMALL)
+        .rewrite("tapes.csv", |text| {
+            let (head, rest) = text.split_once('\n').unwrap();
+            let rows: Vec<&str> = rest.lines().take(2).collect();
+            let more = (0..200).map(|n| {
+                let (_, cells) = rows[n % 2].split_once(',').unwrap();
+                format!("T-{n:03},{cells}\n")
+            });
+            format!("{head}\n{}", more.collect::<String>())
+        })
+        .rewrite("enquiries/s-1.toml", |text| {
+            let more = (0..10).map(|n| {
+                format!(
+                    "\n[[exposure]]\nname = \"oil, year {n}\"\nstage = \"service\"\nmedium = \"mineral-oil-naphthenic\"\n\
+                     temperature = \"{} degC\"\nduration = \"1 a\"\nwater_content = \"10 mg/kg\"\n",
+                    50 + n
+                )
+            });
+            format!("{text}{}", more.collect::<String>())
+        });
+    let told = dossier(&story, &["S-1"]);
+    assert_eq!(told.code, 0, "{}", told.err);
+    assert_valid(&pdf(&story, "S-1"), "two hundred candidates");
+    let data = text_of(&prepared(&story.data(), "en", None)[0]);
+    assert_eq!(data["appendix"][0]["rows"].as_array().unwrap().len(), 200);
+    assert_eq!(data["appendix"][0]["columns"].as_array().unwrap().len(), 13);
+}
+
+#[test]
+fn a_character_without_a_face_is_found_before_anything_is_printed() {
+    let story = Story::of(SMALL).change("enquiries/s-1.toml", "Nobody (invented)", "株 (invented)");
+    let told = dossier(&story, &["S-1"]);
+    assert_eq!(told.code, 1);
+    insta::assert_snapshot!(told.err, @r"
+      found   `株` (U+682A) in `株 (invented)`
+      needed  characters that a face of the dossier has
+      do      write it otherwise, or put a face that has it into the folder `fonts` of a template folder and name that folder with --templates
+      (glyph-missing)
+    ");
+    assert!(!story.root().join("out").exists());
+}
+
+#[test]
+fn a_template_folder_replaces_parts_and_texts() {
+    let story = Story::of(SMALL);
+    let folder = story.root().join("own");
+    fs::create_dir(&folder).unwrap();
+    let before = dossier(&story, &["S-1"]);
+    assert_eq!(before.code, 0, "{}", before.err);
+    let plain = pdf(&story, "S-1");
+    fs::write(folder.join("codes.typ"), "== #t.codes.title\nA part of our own.\n").unwrap();
+    let told = dossier(&story, &["S-1", "--templates", "own"]);
+    assert_eq!(told.code, 0, "{}", told.err);
+    assert_ne!(plain, pdf(&story, "S-1"));
+    assert_valid(&pdf(&story, "S-1"), "a part of one's own");
+
+    fs::write(folder.join("codes.typ"), "{% if nothing_of_this_name %}x{% endif %}\n").unwrap();
+    let told = dossier(&story, &["S-1", "--templates", "own"]);
+    assert_eq!(told.code, 1);
+    assert!(told.err.starts_with("codes.typ line 1") && told.err.contains("(template-faulty)"), "{}", told.err);
+
+    fs::write(folder.join("codes.typ"), "#let x = \n").unwrap();
+    let told = dossier(&story, &["S-1", "--templates", "own"]);
+    assert_eq!(told.code, 3);
+    assert!(told.err.contains("(typst-failed)"), "{}", told.err);
+
+    // A warning of Typst is a failure: this names a face that is not there.
+    fs::write(folder.join("codes.typ"), "#text(font: \"No Such Face\")[x]\n").unwrap();
+    let told = dossier(&story, &["S-1", "--templates", "own"]);
+    assert_eq!(told.code, 3);
+    assert!(told.err.contains("warning") && told.err.contains("(typst-failed)"), "{}", told.err);
+
+    fs::remove_file(folder.join("codes.typ")).unwrap();
+    let english = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("templates/en.toml")).unwrap();
+    fs::write(folder.join("fr.toml"), english.replacen("reason = ", "motif = ", 1)).unwrap();
+    let told = dossier(&story, &["S-1", "--templates", "own", "--language", "fr"]);
+    assert_eq!(told.code, 1);
+    insta::assert_snapshot!(told.err.lines().filter(|l| !l.starts_with("fr.toml")).collect::<Vec<_>>().join("\n"), @"");
+}
+
+#[test]
+fn an_unknown_language_is_refused_with_the_nearest() {
+    let story = Story::of(SMALL);
+    let told = dossier(&story, &["S-1", "--language", "dee"]);
+    assert_eq!(told.code, 1);
+    insta::assert_snapshot!(told.err, @r"
+    found   `dee`
+    needed  a language that has a file of texts
+    do      did you mean `de`?
+    (name-unknown)
+    ");
+}
+
+#[test]
+fn german_has_its_own_numbers_and_dates() {
+    let dossiers = prepared(&shipped(), "de", None);
+    let data = text_of(&dossiers[0]);
+    assert_eq!(data["head"]["date"], "20.\u{a0}November\u{a0}2026");
+    assert_eq!(data["head"]["language"], "de");
+    let english = text_of(&prepared(&shipped(), "en", None)[0]);
+    let margin = |data: &serde_json::Value| data["answer"]["proposed"]["margin"].as_str().unwrap().to_owned();
+    assert_eq!(margin(&data), margin(&english).replace('.', ","));
+    assert_valid(&print(&dossiers[..1], "de")[0], "German");
+}
+
+#[test]
+fn a_file_that_cannot_be_written_is_said_and_nothing_is_left_behind() {
+    let story = Story::of(SMALL);
+    fs::write(story.root().join("out"), "a file where the folder should be").unwrap();
+    let told = dossier(&story, &["S-1"]);
+    assert_eq!(told.code, 3);
+    assert!(told.err.contains("(write-failed)"), "{}", told.err);
+    let names: Vec<String> = fs::read_dir(story.root())
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned())
+        .collect();
+    assert!(names.iter().all(|name| name == "data" || name == "out"), "{names:?}");
+    assert_eq!(fs::read_to_string(story.root().join("out")).unwrap(), "a file where the folder should be");
+}
+
+#[test]
+fn a_compiler_that_is_not_there_is_named_in_one_sentence() {
+    let story = Story::of(SMALL);
+    let run = |arguments: &[&str], name: &str, value: &Path| {
+        let output = Command::new(env!("CARGO_BIN_EXE_lapwise"))
+            .args(arguments)
+            .current_dir(story.root())
+            .env_clear()
+            .env("PATH", "/nowhere")
+            .env(name, value)
+            .output()
+            .unwrap();
+        (
+            output.status.code(),
+            String::from_utf8(output.stderr).unwrap().replace(&story.root().display().to_string(), "[HERE]"),
+        )
+    };
+    let named = run(&["dossier", "S-1", "--data", "data"], "LAPWISE_TYPST", Path::new("/nowhere/typst"));
+    assert_eq!(named.0, Some(3));
+    insta::assert_snapshot!(named.1, @r"
+    found   LAPWISE_TYPST names `/nowhere/typst`, which does not run
+    needed  the Typst compiler, version 0.15.1
+    do      run `lapwise setup`, or name a typst 0.15.1 with the variable LAPWISE_TYPST
+    (typst-missing)
+    ");
+    let (code, said) = run(&["setup", "--offline"], "XDG_CACHE_HOME", story.root());
+    assert_eq!(code, Some(3));
+    assert!(
+        said.contains("on the search path or in `[HERE]/lapwise/typst-") && said.contains("(typst-missing)"),
+        "{said}"
+    );
+    // Without cargo nothing can be built, and nothing is left in the cache.
+    let (code, said) = run(&["setup"], "XDG_CACHE_HOME", story.root());
+    assert_eq!(code, Some(3));
+    assert!(said.contains("cargo does not run"), "{said}");
+    let left: Vec<_> = fs::read_dir(story.root().join("lapwise")).unwrap().map(|e| e.unwrap().file_name()).collect();
+    assert_eq!(left, ["setup.lock"]);
+}
+
+#[test]
+fn setup_says_what_and_where() {
+    typst();
+    let story = Story::of(SMALL);
+    let told = story.run(&["setup", "--offline", "--json"]);
+    assert_eq!(told.code, 0, "{}", told.err);
+    let document: serde_json::Value = serde_json::from_str(&told.out).unwrap();
+    assert_eq!(document["schema"], "lapwise/setup/1");
+    assert_eq!(document["version"], "0.15.1");
+}
+
+#[test]
+fn a_dossier_as_json_names_file_and_digest() {
+    let story = Story::of(SMALL);
+    let told = dossier(&story, &["S-1", "--json"]);
+    assert_eq!(told.code, 0, "{}", told.err);
+    let document: serde_json::Value = serde_json::from_str(&told.out).unwrap();
+    assert_eq!(document["schema"], "lapwise/dossier/1");
+    let line = &document["dossiers"][0];
+    assert_eq!(line["file"], "out/S-1_draft.pdf");
+    assert_eq!(line["sha256"], lapwise::dossier::sha256(&pdf(&story, "S-1")));
+    let twice = dossier(&story, &["S-1", "data/enquiries/s-1.toml"]);
+    assert_eq!(twice.code, 1);
+    assert!(twice.err.contains("(key-duplicate)"), "{}", twice.err);
+}
+
+#[test]
+fn a_signed_dossier_shows_its_signatures() {
+    let signer = |name: &str, role: &str, meaning: &str| Signer {
+        name: name.to_owned(),
+        id: format!("{role}@example.invalid"),
+        role: role.to_owned(),
+        fingerprint: "SHA256:0123456789abcdefghijklmnopqrstuvwxyzABCDEFG".to_owned(),
+        meaning: meaning.to_owned(),
+        time: "2026-11-21T09:30:00+00:00".to_owned(),
+    };
+    let signature = Signature {
+        record: "S-1".to_owned(),
+        revision: 2,
+        status: "signed".to_owned(),
+        supersedes: Some("S-1 r0001".to_owned()),
+        signers: vec![
+            signer("A. Example (invented)", "author", "authored"),
+            signer("B. Example (invented)", "approver", "approved"),
+        ],
+        reason: "a report settled the oil".to_owned(),
+        register: RegisterHead { register: "harbour".to_owned(), size: 12, root: "ab".repeat(32) },
+    };
+    let data = Path::new(env!("CARGO_MANIFEST_DIR")).join(SMALL);
+    let dossiers = prepared(&data, "en", Some(&signature));
+    assert_eq!(dossiers[0].file_name(), "S-1_r0002.pdf");
+    assert!(text_of(&dossiers[0])["head"]["file_title"].as_str().unwrap().starts_with("S-1 · revision 2, signed"));
+    assert_valid(&print(&dossiers, "en")[0], "signed");
+    let draft = prepared(&data, "en", None);
+    assert!(dossiers[0].document.contains("d.signature") && !draft[0].document.contains("d.signature"));
+}
+
+#[test]
+fn the_files_inside_tell_the_decision_again() {
+    let dossiers = prepared(&shipped(), "en", None);
+    for dossier in &dossiers {
+        let file = |name: &str| &dossier.attachments.iter().find(|a| a.name == name).unwrap().bytes;
+        let decision: serde_json::Value = serde_json::from_slice(file("decision.json")).unwrap();
+        let data = text_of(dossier);
+        assert_eq!(decision["proposed"], data["answer"]["proposed"]["tape"]);
+        let mut reader = csv::Reader::from_reader(file("findings.csv").as_slice());
+        let verdicts: Vec<String> = reader.records().map(|r| r.unwrap()[13].to_owned()).collect();
+        for verdict in ["suitable", "conditional", "unproven", "unsuitable"] {
+            let count = verdicts.iter().filter(|v| *v == verdict).count();
+            assert_eq!(decision["counts"][verdict], count, "{} {verdict}", dossier.number);
+        }
+        let line = data["attachments"].as_array().unwrap().iter().find(|a| a["name"] == "enquiry.toml").unwrap();
+        assert_eq!(line["digest"], lapwise::dossier::sha256(file("enquiry.toml")));
+    }
+    let provenance = dossiers[0].attachments.iter().find(|a| a.name == "provenance.json").unwrap();
+    let provenance: serde_json::Value = serde_json::from_slice(&provenance.bytes).unwrap();
+    let of = |file: &str| {
+        let files = provenance["inputs"]["data"].as_array().unwrap();
+        files.iter().find(|f| f["file"] == file).unwrap()["sha256"].as_str().unwrap().to_owned()
+    };
+    assert_eq!(of("tapes.csv"), lapwise::dossier::sha256(&fs::read(shipped().join("tapes.csv")).unwrap()));
+}
+
+#[test]
+fn every_text_that_the_program_asks_for_exists_and_every_other_is_used() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let english: toml::Table = fs::read_to_string(root.join("templates/en.toml")).unwrap().parse().unwrap();
+    let mut asked = String::new();
+    for folder in ["src/dossier", "src/dossier/view", "templates"] {
+        for entry in fs::read_dir(root.join(folder)).unwrap() {
+            let path = entry.unwrap().path();
+            if path.extension().is_some_and(|e| e == "rs" || e == "typ") {
+                asked.push_str(&fs::read_to_string(path).unwrap());
+            }
+        }
+    }
+    let sections: Vec<&String> = english.keys().collect();
+    // "section.key" in the program, t.section.key in a part.
+    for quoted in asked.split('"').filter(|text| text.len() < 40 && text.matches('.').count() == 1) {
+        let (section, key) = quoted.split_once('.').unwrap();
+        let is_key = key.chars().all(|c| c.is_ascii_lowercase() || c == '_') && !key.is_empty();
+        if is_key && sections.iter().any(|s| *s == section) && !["typ", "toml", "json", "csv"].contains(&key) {
+            let table = english[section].as_table().unwrap();
+            let there = table.contains_key(key) || table.contains_key(&format!("{key}_one"));
+            assert!(there, "the program asks for `{quoted}`, which en.toml lacks");
+        }
+    }
+    let composed = [
+        "months",
+        "words",
+        "verdict",
+        "short",
+        "basis",
+        "because",
+        "properties",
+        "asked",
+        "charts",
+        "attachments",
+        "language",
+    ];
+    let mut unused = Vec::new();
+    for (section, keys) in &english {
+        for key in keys.as_table().unwrap().keys() {
+            let stem = key.trim_end_matches("_one").trim_end_matches("_many");
+            let used = asked.contains(&format!("{section}.{stem}")) || composed.contains(&section.as_str());
+            if !used {
+                unused.push(format!("{section}.{key}"));
+            }
+        }
+    }
+    assert!(unused.is_empty(), "nothing prints {unused:?}");
+    for trigger in words::TRIGGER {
+        assert!(english["because"].get(*trigger).is_some(), "no reason for the trigger {trigger}");
+    }
+    assert_eq!(english["because"].as_table().unwrap().len(), words::TRIGGER.len());
+    let readme = fs::read_to_string(root.join("matrices/README.md")).unwrap();
+    for trigger in words::TRIGGER {
+        assert!(readme.contains(&format!("| `{trigger}` |")), "matrices/README.md does not tell {trigger}");
+    }
+}
