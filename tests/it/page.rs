@@ -309,7 +309,11 @@ fn a_template_folder_replaces_parts_and_texts() {
     fs::write(folder.join("fr.toml"), english.replacen("reason = ", "motif = ", 1)).unwrap();
     let told = dossier(&story, &["S-1", "--templates", "own", "--language", "fr"]);
     assert_eq!(told.code, 1);
-    insta::assert_snapshot!(told.err.lines().filter(|l| !l.starts_with("fr.toml")).collect::<Vec<_>>().join("\n"), @"");
+    for said in
+        ["found   no text", "found   a text that nothing prints", "needed  every text of en.toml", "(template-faulty)"]
+    {
+        assert!(told.err.contains(said), "{said}: {}", told.err);
+    }
 }
 
 #[test]
