@@ -5,6 +5,7 @@ use super::language::Language;
 use super::view::CautionLine;
 use crate::catalogue::{Catalogue, Material, Property, Subject, words};
 use crate::enquiry::{Enquiry, Exposure};
+use crate::quantity::Temperature;
 
 /// K: a medium closer than this to its flash point counts as flammable where it is used; common practice.
 const FLASH_DISTANCE: f64 = 15.0;
@@ -112,7 +113,7 @@ impl Situation<'_> {
 
     fn hottest(&self) -> f64 {
         let exposures = self.enquiry.exposures.iter().map(|x| x.temperature.si());
-        exposures.chain(self.enquiry.duty.hottest().map(|t| t.si())).fold(0.0, f64::max)
+        exposures.chain(self.enquiry.duty.hottest().map(Temperature::si)).fold(0.0, f64::max)
     }
 
     fn hot_liquid(&self) -> bool {

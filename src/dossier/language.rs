@@ -79,13 +79,12 @@ impl Language {
                 rest = after;
                 continue;
             };
-            match names.iter().find(|(n, _)| *n == name) {
-                Some((_, value)) => out.push_str(value),
-                None => {
-                    out.push('{');
-                    out.push_str(name);
-                    out.push('}');
-                }
+            if let Some((_, value)) = names.iter().find(|(n, _)| *n == name) {
+                out.push_str(value);
+            } else {
+                out.push('{');
+                out.push_str(name);
+                out.push('}');
             }
             rest = tail;
         }
@@ -154,8 +153,7 @@ impl Language {
     #[must_use]
     pub fn with_unit(&self, number: &str, unit: &str) -> String {
         match unit {
-            "1" | "" => number.to_owned(),
-            "class" => number.to_owned(),
+            "1" | "" | "class" => number.to_owned(),
             unit => format!("{number}{BOUND}{}", unit_sign(unit)),
         }
     }

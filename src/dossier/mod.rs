@@ -13,7 +13,6 @@ pub mod typst;
 pub mod view;
 
 use std::path::Path;
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 pub use attach::{Attachment, sha256};
@@ -121,27 +120,24 @@ impl Press {
             std::fs::write(fonts.path().join(name), bytes).map_err(|e| laid_out(&e))?;
         }
         let next = AtomicUsize::new(0);
-        let results: Vec<Mutex<Option<Result<Vec<u8>, Fault>>>> = dossiers.iter().map(|_| Mutex::new(None)).collect();
-        std::thread::scope(|scope| {
-            for _ in 0..jobs.clamp(1, dossiers.len().max(1)) {
-                scope.spawn(|| {
-                    loop {
-                        let at = next.fetch_add(1, Ordering::Relaxed);
-                        let Some(dossier) = dossiers.get(at) else { break };
-                        let printed = dossier.print(typst, fonts.path());
-                        if let Ok(mut slot) = results[at].lock() {
-                            *slot = Some(printed);
-                        }
-                        done(at);
-                    }
-                });
+        let work = || {
+            let mut printed = Vec::new();
+            loop {
+                let at = next.fetch_add(1, Ordering::Relaxed);
+                let Some(dossier) = dossiers.get(at) else { break printed };
+                printed.push((at, dossier.print(typst, fonts.path())));
+                done(at);
             }
+        };
+        let mut printed: Vec<(usize, Result<Vec<u8>, Fault>)> = std::thread::scope(|scope| {
+            let workers: Vec<_> = (0..jobs.clamp(1, dossiers.len().max(1))).map(|_| scope.spawn(work)).collect();
+            workers
+                .into_iter()
+                .flat_map(|worker| worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+                .collect()
         });
-        let printed = results.into_iter().map(|slot| {
-            let result = slot.into_inner().ok().flatten();
-            result.unwrap_or_else(|| Err(laid_out(&std::io::Error::other("a process ended without a result"))))
-        });
-        Ok(printed.collect())
+        printed.sort_by_key(|(at, _)| *at);
+        Ok(printed.into_iter().map(|(_, result)| result).collect())
     }
 }
 

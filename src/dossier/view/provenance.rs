@@ -53,9 +53,9 @@ pub(super) fn provenance(case: &Case<'_>, inputs: &Inputs) -> Provenance {
     let (l, about) = (case.language, &case.plan.catalogue.about);
     // What `sha256sum` prints of the files, sorted by name, hashed once more.
     let set = |key: &str, digests: &[Digest]| {
-        let list: String = digests.iter().map(|d| format!("{}  {}\n", d.sha256, d.file)).collect();
+        let lines: Vec<String> = digests.iter().map(|d| format!("{}  {}\n", d.sha256, d.file)).collect();
         let name = l.say(key, &[("n", &digests.len().to_string())]);
-        Digest { file: name, sha256: sha256(list.as_bytes()) }
+        Digest { file: name, sha256: sha256(lines.concat().as_bytes()) }
     };
     Provenance {
         data: l.say(

@@ -46,7 +46,7 @@ impl References {
 /// Reads what a list needs out of an entry of Hayagriva YAML.
 fn reference(number: usize, key: &str, entry: Option<&Value>, language: &Language) -> Reference {
     let get = |name: &str| entry.map(|e| text(&e[name])).unwrap_or_default();
-    let parent = entry.map(|e| &e["parent"]).unwrap_or(&Value::Null);
+    let parent = entry.map_or(&Value::Null, |e| &e["parent"]);
     let parent = parent.as_array().and_then(|list| list.first()).unwrap_or(parent);
     let mut place = Vec::new();
     let mut add = |text: String| {
@@ -66,7 +66,7 @@ fn reference(number: usize, key: &str, entry: Option<&Value>, language: &Languag
     add(get("publisher"));
     add(get("organization"));
     add(if get("date").is_empty() { text(&parent["date"]) } else { get("date") });
-    let serial = entry.map(|e| &e["serial-number"]).unwrap_or(&Value::Null);
+    let serial = entry.map_or(&Value::Null, |e| &e["serial-number"]);
     match serial.as_object() {
         Some(map) => map.iter().for_each(|(name, value)| add(format!("{} {}", name.to_uppercase(), text(value)))),
         None => add(text(serial)),
