@@ -3,10 +3,11 @@
 use std::fmt;
 use std::sync::Arc;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Where something stands in a file, or which argument of a command it is.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
 pub struct Place {
     /// The file, relative to the data folder, or the command.
     pub file: Arc<str>,
@@ -59,7 +60,7 @@ impl fmt::Display for Place {
 }
 
 /// The standing of a number, best first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Basis {
     /// A test report.

@@ -1,5 +1,6 @@
 //! The full working of a cell: facts with their places, equation, numbers, spread, limits, verdict.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::Catalogue;
@@ -12,7 +13,7 @@ use crate::rank;
 use crate::spread::POINTS;
 
 /// The working of one finding.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Explanation {
     /// The enquiry's number.
     pub enquiry: String,
@@ -73,7 +74,7 @@ pub struct Explanation {
 }
 
 /// Where a criterion's limits come from.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct LimitsFrom {
     /// In words.
     pub basis: String,
@@ -84,7 +85,7 @@ pub struct LimitsFrom {
 }
 
 /// An equation with its units, validity and sources.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Equation {
     /// The model.
     pub model: String,
@@ -99,7 +100,7 @@ pub struct Equation {
 }
 
 /// A number that went in.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct FactUsed {
     /// Its symbol.
     pub symbol: String,
@@ -132,7 +133,7 @@ pub struct FactUsed {
 }
 
 /// What a cell's number is divided by.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct DemandUsed {
     /// What it is.
     pub name: String,

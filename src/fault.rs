@@ -150,6 +150,28 @@ impl Serialize for Fault {
     }
 }
 
+/// The printed form of a [`Fault`], for its schema.
+#[derive(schemars::JsonSchema)]
+#[expect(dead_code, reason = "it only describes what is printed")]
+struct Printed {
+    code: String,
+    place: Option<Place>,
+    found: String,
+    needed: String,
+    #[schemars(rename = "do")]
+    remedy: String,
+}
+
+impl schemars::JsonSchema for Fault {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Fault".into()
+    }
+
+    fn json_schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        Printed::json_schema(generator)
+    }
+}
+
 /// Every fault found so far.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Faults(Vec<Fault>);

@@ -3,6 +3,7 @@
 use polars::lazy::dsl::{max_horizontal, min_horizontal, sum_horizontal};
 use polars::prelude::*;
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::{Criterion, Limits};
@@ -13,7 +14,7 @@ use crate::measure::{Answer, Cell, Measure, Missing, Proves, Trace};
 use crate::spread::Percentiles;
 
 /// The verdicts, best first; a candidate's verdict is its worst.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
     /// The criterion does not apply.
@@ -120,7 +121,7 @@ pub struct Finding {
 }
 
 /// Why a verdict is not what the number alone would give.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Cap {
     /// Estimated, recalled or milder evidence where a hazard asks for more.

@@ -4,6 +4,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use super::{End, Here, Outcome, say};
@@ -20,7 +21,7 @@ pub(super) struct Arguments {
     paths: Vec<PathBuf>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Checked {
     schema: &'static str,
     files: usize,
@@ -29,6 +30,11 @@ struct Checked {
     facts: usize,
     criteria: usize,
     enquiries: usize,
+}
+
+/// The form of the document.
+pub(super) fn schema() -> Schema {
+    schema_for!(Checked)
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {

@@ -3,6 +3,7 @@
 use std::io::Write;
 
 use clap::Args;
+use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use super::{Here, Outcome, named, say};
@@ -22,7 +23,7 @@ pub(super) struct Arguments {
     tape: String,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Document {
     schema: &'static str,
     enquiry: String,
@@ -33,7 +34,7 @@ struct Document {
     not_stated: Vec<&'static str>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Limit {
     quantity: &'static str,
     unit: &'static str,
@@ -45,12 +46,17 @@ struct Limit {
     exposure: Option<String>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Range {
     quantity: &'static str,
     unit: &'static str,
     from: f64,
     to: f64,
+}
+
+/// The form of the document.
+pub(super) fn schema() -> Schema {
+    schema_for!(Document)
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {

@@ -3,6 +3,7 @@
 use std::io::Write;
 
 use clap::Args;
+use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use super::{Here, Outcome, named, say};
@@ -25,11 +26,16 @@ pub(super) struct Arguments {
     exposure: Option<String>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Document {
     schema: &'static str,
     #[serde(flatten)]
     explanation: Explanation,
+}
+
+/// The form of the document.
+pub(super) fn schema() -> Schema {
+    schema_for!(Document)
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {

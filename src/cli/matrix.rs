@@ -5,6 +5,7 @@ use std::io::{BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
+use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use super::{End, Here, Outcome, say};
@@ -40,11 +41,16 @@ pub(super) struct Arguments {
     output: Option<PathBuf>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Document<'r> {
     schema: &'static str,
     rows: &'r [Row],
     counts: Counts,
+}
+
+/// The form of the document.
+pub(super) fn schema() -> Schema {
+    schema_for!(Document)
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {

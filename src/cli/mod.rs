@@ -13,6 +13,7 @@ mod model;
 mod named;
 mod rank;
 mod say;
+mod schema;
 mod setup;
 
 use std::ffi::OsString;
@@ -51,6 +52,8 @@ enum Command {
     Explain(explain::Arguments),
     /// Limits of use: where the verdict changes, and by which criterion
     Envelope(envelope::Arguments),
+    /// The JSON Schema of a document
+    Schema(schema::Arguments),
     /// One computation by itself
     Model(model::Arguments),
     /// The qualification dossiers of enquiries, as PDF
@@ -122,6 +125,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Command::Matrix(a) => matrix::run(&place, &a),
         Command::Explain(a) => explain::run(&place, &a),
         Command::Envelope(a) => envelope::run(&place, &a),
+        Command::Schema(a) => schema::run(&place, &a),
         Command::Model(a) => model::run(&place, &a),
         Command::Dossier(a) => dossier::run(&place, &a),
         Command::Setup(a) => setup::run(&place, &a),

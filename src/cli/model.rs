@@ -3,6 +3,7 @@
 use std::io::Write;
 
 use clap::Args;
+use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use super::{End, Here, Outcome, say};
@@ -21,16 +22,21 @@ pub(super) struct Arguments {
     inputs: Vec<String>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Listed {
     name: &'static str,
     summary: &'static str,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct List {
     schema: &'static str,
     models: Vec<Listed>,
+}
+
+/// The form of the document.
+pub(super) fn schema() -> Schema {
+    schema_for!(List)
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {

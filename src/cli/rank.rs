@@ -3,6 +3,7 @@
 use std::io::Write;
 
 use clap::Args;
+use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use super::{Here, Outcome, say};
@@ -26,7 +27,7 @@ pub(super) struct Arguments {
     all: bool,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Document {
     schema: &'static str,
     enquiry: String,
@@ -35,7 +36,7 @@ struct Document {
     counts: Counts,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Candidate {
     tape: String,
     verdict: Verdict,
@@ -48,6 +49,11 @@ struct Candidate {
     missing: Vec<String>,
     open_hazards: u32,
     relative_cost: Option<f64>,
+}
+
+/// The form of the document.
+pub(super) fn schema() -> Schema {
+    schema_for!(Document)
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {

@@ -2,6 +2,7 @@
 
 use std::io::{self, Write};
 
+use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use crate::fault::{Fault, Faults};
@@ -13,10 +14,15 @@ pub(super) fn json(document: &impl Serialize) -> io::Result<()> {
     writeln!(out)
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Diagnostics {
     schema: &'static str,
     diagnostics: Vec<Fault>,
+}
+
+/// The form of a failure.
+pub(super) fn schema() -> Schema {
+    schema_for!(Diagnostics)
 }
 
 /// Prints faults, in JSON on stdout or in words on stderr; returns the exit code.

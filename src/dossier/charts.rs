@@ -2,6 +2,7 @@
 //! them. All of it is asked of the measures and models that judge; a template only draws.
 
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::language::Language;
@@ -22,7 +23,7 @@ use crate::spread::{POINTS, Percentiles};
 const WIDEST: f64 = 5.0;
 
 /// A margin with its spread on a log scale: −1 is a fifth, 0 the outer limit, 1 five times.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Strip {
     /// The unfavourable end of the spread.
     pub lo: f64,
@@ -75,7 +76,7 @@ pub(super) fn strip(rule: &Criterion, finding: &Finding) -> Option<Strip> {
 }
 
 /// All pictures but the margins.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Pictures {
     /// Swelling and uptake against time, one a measure and exposure.
     pub courses: Vec<Course>,
@@ -88,7 +89,7 @@ pub struct Pictures {
 }
 
 /// A mark on an axis.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Tick {
     /// Where, from 0 to 1.
     pub at: f64,
@@ -97,7 +98,7 @@ pub struct Tick {
 }
 
 /// One measure against time in one exposure, a panel for each short-listed tape.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Course {
     /// Its title.
     pub title: String,
@@ -118,7 +119,7 @@ pub struct Course {
 }
 
 /// One tape's course.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct CoursePanel {
     /// The tape.
     pub tape: String,
@@ -131,7 +132,7 @@ pub struct CoursePanel {
 }
 
 /// Life used by each load step.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Lives {
     /// What to see.
     pub caption: String,
@@ -148,7 +149,7 @@ pub struct Lives {
 }
 
 /// One tape's life used.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct LifePanel {
     /// The tape.
     pub tape: String,
@@ -161,7 +162,7 @@ pub struct LifePanel {
 }
 
 /// The field across the layers at the thinnest place, and where discharge begins.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Fields {
     /// What to see.
     pub caption: String,
@@ -180,7 +181,7 @@ pub struct Fields {
 }
 
 /// One tape's field.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct FieldPanel {
     /// The tape.
     pub tape: String,
@@ -195,7 +196,7 @@ pub struct FieldPanel {
 }
 
 /// One layer.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct FieldLayer {
     /// What it is.
     pub name: String,
@@ -212,7 +213,7 @@ pub struct FieldLayer {
 }
 
 /// The wrap cut open along its axis, of the proposed tape.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Section {
     /// The tape.
     pub tape: String,

@@ -1,5 +1,6 @@
 //! Working out one cell: facts asked for and noted, a closure evaluated over the draws.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::{Catalogue, Found, Material, PairQuery, Property, Side, Subject, Tape};
@@ -142,7 +143,7 @@ pub struct Use {
 }
 
 /// One step of the central working.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Step {
     /// The symbol.
     pub symbol: &'static str,

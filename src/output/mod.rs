@@ -3,6 +3,7 @@
 use std::io::Write;
 
 use polars::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::expand::Plan;
@@ -10,7 +11,7 @@ use crate::fault::{Code, Fault};
 use crate::judge::{Finding, Verdict};
 
 /// One finding, as it is printed. The names are those of the columns.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Row {
     /// The enquiry's number.
     pub enquiry: String,
@@ -55,7 +56,7 @@ pub struct Row {
 }
 
 /// How many findings of each verdict.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Counts {
     /// Suitable.
     pub suitable: usize,

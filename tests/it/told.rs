@@ -212,3 +212,69 @@ fn a_folder_that_cannot_be_written_is_an_environment_fault() {
     assert_eq!(told.code, 3);
     assert!(told.err.contains("(write-failed)"), "{}", told.err);
 }
+
+/// Every key of a document stands in its schema, and every key that the schema asks for in the document.
+#[test]
+fn documents_are_of_the_form_that_their_schema_says() {
+    let story = Story::of(SMALL);
+    let broken = Story::of(SMALL).change("about.toml", "lapwise/data/1", "lapwise/data/7");
+    for (name, told) in [
+        ("check", story.lapwise(&["check", "--json"])),
+        ("diagnostics", broken.lapwise(&["check", "--json"])),
+        ("envelope", story.lapwise(&["envelope", "S-1", "S-1", "--json"])),
+        ("explain", story.lapwise(&["explain", "S-1", "S-1", "--json"])),
+        ("matrix", story.lapwise(&["matrix", "S-1", "--json"])),
+        ("models", story.run(&["model", "list", "--json"])),
+        ("rank", story.lapwise(&["rank", "S-1", "--json"])),
+    ] {
+        let document = json(&told.out);
+        let schema = json(&story.run(&["schema", name]).out);
+        assert_eq!(document["schema"], schema["$id"]);
+        let mut wrong = Vec::new();
+        conforms(&document, &schema, &schema, name, &mut wrong);
+        assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    }
+    assert_eq!(story.run(&["schema", "rnk"]).code, 1);
+}
+
+/// Holds the keys of a document against a schema, through its references.
+pub(crate) fn conforms(value: &Value, schema: &Value, root: &Value, at: &str, wrong: &mut Vec<String>) {
+    if let Some(reference) = schema["$ref"].as_str() {
+        let target = root.pointer(reference.trim_start_matches('#')).unwrap();
+        return conforms(value, target, root, at, wrong);
+    }
+    if let Some(any) = schema["anyOf"].as_array() {
+        let fits = any.iter().any(|one| {
+            let mut found = Vec::new();
+            conforms(value, one, root, at, &mut found);
+            found.is_empty() && (one["type"] == "null") == value.is_null()
+        });
+        if !fits {
+            wrong.push(format!("{at}: none of the forms fits"));
+        }
+        return;
+    }
+    match value {
+        Value::Object(fields) => {
+            let known = schema["properties"].as_object();
+            let open = schema.get("additionalProperties");
+            for (key, value) in fields {
+                match (known.and_then(|known| known.get(key)), open) {
+                    (Some(of), _) | (None, Some(of)) => conforms(value, of, root, &format!("{at}.{key}"), wrong),
+                    (None, None) => wrong.push(format!("{at}.{key} is not in the schema")),
+                }
+            }
+            for key in schema["required"].as_array().into_iter().flatten() {
+                if !fields.contains_key(key.as_str().unwrap()) {
+                    wrong.push(format!("{at} lacks {key}"));
+                }
+            }
+        }
+        Value::Array(items) => {
+            for (nth, item) in items.iter().enumerate() {
+                conforms(item, &schema["items"], root, &format!("{at}[{nth}]"), wrong);
+            }
+        }
+        _ => {}
+    }
+}

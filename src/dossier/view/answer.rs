@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Case, TestLine, sentence};
@@ -11,7 +12,7 @@ use crate::judge::{Finding, Verdict};
 use crate::rank::{self, Ranked};
 
 /// The answer.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Answer {
     /// The tape that is proposed.
     pub proposed: Option<Proposed>,
@@ -32,7 +33,7 @@ pub struct Answer {
 }
 
 /// The proposed tape.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Proposed {
     /// "Proposed, subject to tests 1 to 3".
     pub line: String,
@@ -53,7 +54,7 @@ pub struct Proposed {
 }
 
 /// What would have to change for a candidate that is ruled out.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Change {
     /// The tape.
     pub tape: String,
@@ -64,7 +65,7 @@ pub struct Change {
 }
 
 /// A limit of use.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct LimitLine {
     /// What may move.
     pub name: String,
@@ -77,7 +78,7 @@ pub struct LimitLine {
 }
 
 /// A candidate after the proposed one.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Alternate {
     /// The tape.
     pub tape: String,

@@ -1,5 +1,6 @@
 //! The workings: each finding of each short-listed tape, with its equations, numbers and steps.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::super::language::unit_sign;
@@ -8,7 +9,7 @@ use crate::explain::{Explanation, FactUsed};
 use crate::judge::{Finding, Verdict};
 
 /// An equation, printed once however many workings use it.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Method {
     /// The model's name.
     pub name: String,
@@ -23,7 +24,7 @@ pub struct Method {
 }
 
 /// The workings of one tape.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct WorkingsOf {
     /// The tape.
     pub tape: String,
@@ -32,7 +33,7 @@ pub struct WorkingsOf {
 }
 
 /// The working of one finding.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Working {
     /// Criterion and exposure.
     pub title: String,
@@ -53,7 +54,7 @@ pub struct Working {
 }
 
 /// A number that went in.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct FactLine {
     /// Its symbol.
     pub symbol: String,

@@ -1,5 +1,6 @@
 //! The enquiry as understood: what was stated, in groups, and what was not.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::super::language::Language;
@@ -7,7 +8,7 @@ use super::{Case, sentence};
 use crate::enquiry::Exposure;
 
 /// The enquiry as understood.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Asked {
     /// Application, duty, voltage, winding.
     pub groups: Vec<Group>,
@@ -18,7 +19,7 @@ pub struct Asked {
 }
 
 /// What was stated about one thing.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Group {
     /// Its heading.
     pub title: String,
@@ -27,7 +28,7 @@ pub struct Group {
 }
 
 /// A name and a value.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Pair {
     /// The name.
     pub name: String,
@@ -36,7 +37,7 @@ pub struct Pair {
 }
 
 /// One exposure.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct ExposureLine {
     /// Its name.
     pub name: String,

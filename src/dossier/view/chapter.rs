@@ -1,5 +1,6 @@
 //! The candidates: a chapter for each short-listed tape, a line for each other.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::super::charts::{Strip, strip};
@@ -11,7 +12,7 @@ use crate::rank::{self, Ranked};
 use crate::settle;
 
 /// The chapter of a short-listed tape.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Chapter {
     /// The tape.
     pub tape: String,
@@ -42,7 +43,7 @@ pub struct Chapter {
 }
 
 /// One finding.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Line {
     /// The criterion.
     pub criterion: String,
@@ -73,7 +74,7 @@ pub struct Line {
 }
 
 /// A candidate that is ruled out.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct RuledOut {
     /// The tape.
     pub tape: String,
@@ -90,7 +91,7 @@ pub struct RuledOut {
 }
 
 /// A candidate that is neither short-listed nor ruled out.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct WaitingLine {
     /// Its place in the order.
     pub place: usize,

@@ -1,5 +1,6 @@
 //! The exposures, candidate by candidate: one tile for the worst finding of each pair.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::super::charts::{Strip, strip};
@@ -8,7 +9,7 @@ use crate::judge::{Finding, Verdict};
 use crate::rank::{self, Ranked};
 
 /// A picture of candidates against exposures.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Matrix {
     /// The exposures, and the enquiry as a whole.
     pub columns: Vec<Column>,
@@ -21,7 +22,7 @@ pub struct Matrix {
 }
 
 /// One exposure.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Column {
     /// Its name.
     pub name: String,
@@ -30,7 +31,7 @@ pub struct Column {
 }
 
 /// One candidate.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Row {
     /// The tape.
     pub tape: String,
@@ -43,7 +44,7 @@ pub struct Row {
 }
 
 /// The worst finding of one candidate in one exposure.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Tile {
     /// Its verdict.
     pub verdict: Verdict,

@@ -13,6 +13,7 @@ mod provenance;
 mod quantities;
 mod references;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use answer::{Alternate, Answer, Change, LimitLine, Proposed};
@@ -44,7 +45,7 @@ pub const SHORT_LIST: usize = 4;
 const PICTURED: usize = 16;
 
 /// Everything a dossier says.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct View {
     /// `lapwise/dossier-view/1`.
     pub schema: &'static str,
@@ -97,7 +98,7 @@ pub struct View {
 }
 
 /// What stands on every page.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Head {
     /// The code of the language.
     pub language: String,
@@ -128,7 +129,7 @@ pub struct Head {
 }
 
 /// One test.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct TestLine {
     /// Its number on page one.
     pub number: usize,
@@ -147,7 +148,7 @@ pub struct TestLine {
 }
 
 /// One caution.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct CautionLine {
     /// The hazard, as a heading.
     pub hazard: String,
@@ -158,7 +159,7 @@ pub struct CautionLine {
 }
 
 /// Pointers to the rules of a region.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Codes {
     /// The region.
     pub region: String,
@@ -169,7 +170,7 @@ pub struct Codes {
 }
 
 /// What a signed record shows.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Signature {
     /// The record, such as `Q-0412`.
     pub record: String,
@@ -188,7 +189,7 @@ pub struct Signature {
 }
 
 /// One signature.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Signer {
     /// The printed name.
     pub name: String,
@@ -205,7 +206,7 @@ pub struct Signer {
 }
 
 /// The head of a register at signing.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct RegisterHead {
     /// The register's id.
     pub register: String,
@@ -216,7 +217,7 @@ pub struct RegisterHead {
 }
 
 /// A file inside the PDF.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct AttachmentLine {
     /// Its name.
     pub name: &'static str,

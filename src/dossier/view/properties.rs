@@ -1,13 +1,14 @@
 //! Properties of the short list, like for like: a value stands in the comparison only if it was
 //! taken as the first tape's was; others stand apart, with the condition that differs.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Case, References};
 use crate::catalogue::Property;
 
 /// The comparison.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Properties {
     /// The tapes, in their order.
     pub tapes: Vec<String>,
@@ -20,7 +21,7 @@ pub struct Properties {
 }
 
 /// One property.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct PropertyLine {
     /// Its name.
     pub name: String,
@@ -31,7 +32,7 @@ pub struct PropertyLine {
 }
 
 /// A value that was taken otherwise.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Apart {
     /// The tape.
     pub tape: String,

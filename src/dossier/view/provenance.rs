@@ -1,12 +1,13 @@
 //! What a dossier was made from: versions and digests of everything that went in.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::super::attach::sha256;
 use super::Case;
 
 /// A file and the sha256 of its bytes.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 pub struct Digest {
     /// Its path, relative to its folder.
     pub file: String,
@@ -15,7 +16,7 @@ pub struct Digest {
 }
 
 /// The digests of what goes in; gathered once, whatever the number of dossiers.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default, Serialize, JsonSchema)]
 pub struct Inputs {
     /// The files of the data folder, without the enquiries.
     pub data: Vec<Digest>,
@@ -30,7 +31,7 @@ pub struct Inputs {
 }
 
 /// A program.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Maker {
     /// What it is.
     pub name: String,
@@ -39,7 +40,7 @@ pub struct Maker {
 }
 
 /// The provenance, as it is printed.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Provenance {
     /// The version, date and owner of the data.
     pub data: String,

@@ -1,5 +1,6 @@
 //! The tape needed: turns, length, rolls and build for each short-listed tape.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::Case;
@@ -9,7 +10,7 @@ use crate::models::wrap::{Lap, grown, helix, layers_minimum};
 use crate::quantity::Length;
 
 /// The tape needed.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Needed {
     /// One line a tape.
     pub lines: Vec<NeededLine>,
@@ -18,7 +19,7 @@ pub struct Needed {
 }
 
 /// The quantities of one tape.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct NeededLine {
     /// The tape.
     pub tape: String,

@@ -1,5 +1,6 @@
 //! The references: numbered in the order of their first use, printed from the bibliography.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
 
@@ -7,7 +8,7 @@ use super::super::language::Language;
 use crate::catalogue::Catalogue;
 
 /// One reference.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Reference {
     /// Its number.
     pub number: usize,
