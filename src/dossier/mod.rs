@@ -86,7 +86,16 @@ impl Press {
         signature: Option<Signature>,
     ) -> Result<Dossier, Faults> {
         let language = &self.language;
-        let source = Source { plan, enquiry, standings, enquiry_text, inputs: &self.inputs, language, signature };
+        let source = Source {
+            plan,
+            enquiry,
+            standings,
+            enquiry_text,
+            inputs: &self.inputs,
+            language,
+            letterhead: &self.templates.letterhead,
+            signature,
+        };
         let (view, attachments) = view::view(&source)?;
         let document = self.templates.document(&view)?;
         let mut data = serde_json::to_value(&view).map_err(|error| defect(&error))?;

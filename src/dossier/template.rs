@@ -70,6 +70,20 @@ pub struct Templates {
     pub texts: BTreeMap<String, String>,
     /// The faces, by the name of their file.
     pub fonts: BTreeMap<String, Vec<u8>>,
+    /// The lines of the letterhead on page one, the name first; none without one.
+    pub letterhead: Vec<String>,
+}
+
+/// The file of a template folder that holds the letterhead.
+const LETTERHEAD: &str = "letterhead.toml";
+
+/// Reads the letterhead: `lines = ["Name", "Street", …]`.
+fn letterhead(text: &str, faults: &mut Faults) -> Vec<String> {
+    let mut keys = crate::load::toml(LETTERHEAD, text, faults);
+    keys.present("lines", faults);
+    let lines = keys.texts("lines", faults).into_iter().map(|(line, _)| line).collect();
+    keys.finish(faults);
+    lines
 }
 
 impl Templates {
@@ -81,6 +95,7 @@ impl Templates {
             parts: own(PARTS),
             texts: own(&[("en.toml", ENGLISH), ("de.toml", GERMAN)]),
             fonts: FONTS.iter().map(|(name, bytes)| ((*name).to_owned(), bytes.to_vec())).collect(),
+            letterhead: Vec::new(),
         }
     }
 
@@ -96,6 +111,7 @@ impl Templates {
             let kind = path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_owned();
             if kind == "typ" || kind == "toml" {
                 match crate::load::read_text(&path, &name) {
+                    Ok(text) if name == LETTERHEAD => templates.letterhead = letterhead(&text, &mut faults),
                     Ok(text) => {
                         let into = if kind == "typ" { &mut templates.parts } else { &mut templates.texts };
                         into.insert(name, text);

@@ -534,3 +534,31 @@ fn every_text_that_the_program_asks_for_exists_and_every_other_is_used() {
         assert!(readme.contains(&format!("| `{trigger}` |")), "matrices/README.md does not tell {trigger}");
     }
 }
+
+#[test]
+fn a_letterhead_is_a_file_of_the_template_folder() {
+    let story = Story::of(SMALL);
+    let folder = story.root().join("own");
+    fs::create_dir_all(&folder).unwrap();
+    fs::write(folder.join("letterhead.toml"), "lines = [\"Somebody (invented)\", \"*1* #Street\"]\n").unwrap();
+    let told = dossier(&story, &["S-1", "--templates", "own"]);
+    assert_eq!(told.code, 0, "{told:?}");
+    fs::write(folder.join("letterhead.toml"), "rows = 1\n").unwrap();
+    let told = dossier(&story, &["S-1", "--templates", "own"]);
+    assert_eq!(told.code, 1);
+    for code in ["key-missing", "key-unknown"] {
+        assert!(told.err.contains(code) && told.err.contains("letterhead.toml line 1"), "{}", told.err);
+    }
+}
+
+/// What a template sees is of the form that `lapwise schema dossier-view` says.
+#[test]
+fn the_view_is_of_the_form_that_its_schema_says() {
+    let schema: serde_json::Value =
+        serde_json::from_str(&Story::of(SMALL).run(&["schema", "dossier-view"]).out).unwrap();
+    for dossier in prepared(&shipped(), "en", None) {
+        let mut wrong = Vec::new();
+        crate::told::conforms(&text_of(&dossier), &schema, &schema, "view", &mut wrong);
+        assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    }
+}

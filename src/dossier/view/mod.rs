@@ -102,6 +102,8 @@ pub struct View {
 pub struct Head {
     /// The code of the language.
     pub language: String,
+    /// The lines of the letterhead, the name first; none without one.
+    pub letterhead: Vec<String>,
     /// The enquiry's number.
     pub number: String,
     /// The revision, such as `1`; empty in a draft.
@@ -245,6 +247,8 @@ pub struct Source<'a> {
     pub inputs: &'a Inputs,
     /// The language.
     pub language: &'a Language,
+    /// The lines of the letterhead.
+    pub letterhead: &'a [String],
     /// The signatures, if it is signed.
     pub signature: Option<Signature>,
 }
@@ -379,7 +383,7 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
     let view = View {
         schema: "lapwise/dossier-view/1",
         text: source.language.words.clone(),
-        head: head(&case, source.signature.as_ref()),
+        head: head(&case, source.letterhead, source.signature.as_ref()),
         asked: asked::asked(&case),
         matrix: matrix::picture(&case, PICTURED),
         waiting: chapter::waiting(&case),
@@ -405,7 +409,7 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
     Ok((view, attachments))
 }
 
-fn head(case: &Case<'_>, signature: Option<&Signature>) -> Head {
+fn head(case: &Case<'_>, letterhead: &[String], signature: Option<&Signature>) -> Head {
     let (e, l, about) = (case.enquiry, case.language, &case.plan.catalogue.about);
     let revision = signature.map(|s| s.revision.to_string()).unwrap_or_default();
     let status = match signature {
@@ -417,6 +421,7 @@ fn head(case: &Case<'_>, signature: Option<&Signature>) -> Head {
         *slot = part.get(..part.len().min(4)).and_then(|p| p.parse().ok()).unwrap_or(*slot);
     }
     Head {
+        letterhead: letterhead.to_vec(),
         language: l.id.clone(),
         number: e.number.clone(),
         file_title: format!("{} · {status} · {}", e.number, e.title),
