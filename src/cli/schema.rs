@@ -14,8 +14,11 @@ pub(super) struct Arguments {
     name: String,
 }
 
-/// Every document that is described, by the name in its `schema`.
-const DOCUMENTS: &[(&str, fn() -> Schema)] = &[
+/// A document that is described: the name in its `schema`, and its form.
+type Document = (&'static str, fn() -> Schema);
+
+/// Every document that is described.
+const DOCUMENTS: &[Document] = &[
     ("check", check::schema),
     ("diagnostics", say::schema),
     ("dossier-view", view),

@@ -1,5 +1,6 @@
 //! The one integration binary: stories, published values, laws, messages, the house.
 #![allow(
+    clippy::format_collect,
     missing_docs,
     clippy::disallowed_methods,
     clippy::print_stdout,
