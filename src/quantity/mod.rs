@@ -80,6 +80,23 @@ impl Kind {
         Ok(unit.to_si(number))
     }
 
+    /// The unit in which a person would print a value: a tape in µm, a hill in m, a wipe in s.
+    #[must_use]
+    pub fn unit_for(&self, si: f64) -> &'static str {
+        const DAY: f64 = 86_400.0;
+        let size = libm::fabs(si);
+        let steps: &[(f64, &'static str)] = match self.unit {
+            "mm" => &[(1e-3, "um"), (1.0, "mm"), (f64::INFINITY, "m")],
+            "h" => &[(120.0, "s"), (7200.0, "min"), (3.0 * DAY, "h"), (730.5 * DAY, "d"), (f64::INFINITY, "a")],
+            unit => return unit,
+        };
+        if size == 0.0 {
+            return self.unit;
+        }
+        // A value on the edge, such as 1 m, may come out a rounding below it.
+        steps.iter().find(|(below, _)| size < below * (1.0 - 1e-12)).map_or(self.unit, |(_, unit)| unit)
+    }
+
     fn unreadable(&self, text: &str) -> Fault {
         let hint = if text.contains(',') {
             format!("write a decimal point and no thousands mark, such as `{}`", self.example)
@@ -301,6 +318,23 @@ mod tests {
           do      write a temperature, such as `105 degC`
           (value-impossible)
         ");
+    }
+
+    #[test]
+    fn a_value_is_printed_in_the_unit_of_its_size() {
+        for (kind, si, unit) in [
+            (&LENGTH, 65e-6, "um"),
+            (&LENGTH, 1e-3, "mm"),
+            (&LENGTH, 40.0, "m"),
+            (&TIME, 60.0, "s"),
+            (&TIME, 1200.0, "min"),
+            (&TIME, 164.0 * 3600.0, "d"),
+            (&TIME, 20.0 * 8766.0 * 3600.0, "a"),
+            (&VOLTAGE, 5.0, "V"),
+            (&LENGTH, 0.0, "mm"),
+        ] {
+            assert_eq!(kind.unit_for(si), unit, "{si}");
+        }
     }
 
     #[test]
