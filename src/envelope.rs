@@ -1,6 +1,7 @@
 //! Limits of use: how far a stress may move until a tape's verdict changes, and which criterion
 //! changes it. The same functions that judge are asked again; nothing is inverted by hand.
 
+use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::catalogue::Catalogue;
@@ -183,6 +184,8 @@ pub struct Envelope {
 
 /// Steps on each side of the present value, and of each closing-in.
 const STEPS: u32 = 12;
+/// Steps that are judged together.
+const BATCH: usize = 4;
 /// How often a bracket is closed in on: each time by the number of steps.
 const ROUNDS: u32 = 3;
 
@@ -228,23 +231,34 @@ pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result
         brackets.extend([low, high].map(|to| Bracket { quantity, now, from: now, to, found: None }));
     }
     for round in 0..ROUNDS {
-        let open: Vec<&mut Bracket> = brackets.iter_mut().filter(|b| round == 0 || b.found.is_some()).collect();
-        let points: Vec<Vec<f64>> = open.iter().map(|bracket| bracket.points()).collect();
-        let probes: Vec<Enquiry> = open
-            .iter()
-            .zip(&points)
-            .flat_map(|(b, points)| points.iter().map(|value| b.quantity.moved(enquiry, b.now, *value)))
-            .collect();
-        let judged = judge(catalogue, &probes, tape)?;
-        let mut at = judged.into_iter();
-        for (bracket, points) in open.into_iter().zip(&points) {
-            let results: Vec<Judged> = at.by_ref().take(points.len()).collect();
-            let Some(turn) = results.iter().position(|(v, ..)| *v != verdict) else { continue };
-            bracket.found = Some(results[turn]);
-            bracket.to = points[turn];
-            if turn > 0 {
-                bracket.from = points[turn - 1];
-            }
+        let open = brackets.iter_mut().filter(|b| round == 0 || b.found.is_some());
+        let mut looking: Vec<(&mut Bracket, Vec<f64>, usize)> =
+            open.map(|b| (b.points(), b)).map(|(points, b)| (b, points, 0)).collect();
+        // Outwards in batches: what lies beyond the first change is not looked at.
+        while !looking.is_empty() {
+            let batch = |points: &[f64], from: usize| from..points.len().min(from + BATCH);
+            let probes: Vec<Enquiry> = looking
+                .iter()
+                .flat_map(|(b, points, from)| {
+                    points[batch(points, *from)].iter().map(|value| b.quantity.moved(enquiry, b.now, *value))
+                })
+                .collect();
+            let mut judged = judge(catalogue, &probes, tape)?.into_iter();
+            looking.retain_mut(|(bracket, points, from)| {
+                let range = batch(points, *from);
+                let results: Vec<Judged> = judged.by_ref().take(range.len()).collect();
+                let Some(turn) = results.iter().position(|(v, ..)| *v != verdict) else {
+                    *from = range.end;
+                    return *from < points.len();
+                };
+                bracket.found = Some(results[turn]);
+                let turn = range.start + turn;
+                bracket.to = points[turn];
+                if turn > 0 {
+                    bracket.from = points[turn - 1];
+                }
+                false
+            });
         }
     }
     let mut free = Vec::new();
@@ -275,6 +289,7 @@ type Judged = (Verdict, usize, Option<usize>);
 fn judge(catalogue: &Catalogue, enquiries: &[Enquiry], tape: usize) -> Result<Vec<Judged>, Faults> {
     let plan = Plan::of(catalogue, enquiries, vec![tape])?;
     Ok((0..enquiries.len())
+        .into_par_iter()
         .map(|enquiry| {
             let findings = plan.findings_of(enquiry, 0);
             let standing = rank::standing(catalogue, &findings);

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::{End, Here, Outcome, say, setup};
@@ -131,16 +132,23 @@ fn prepare(
 ) -> Result<Vec<Dossier>, Faults> {
     let plan = Plan::new(catalogue, enquiries)?;
     let standings = plan.standings()?;
+    let prepared: Vec<Result<Dossier, Faults>> = enquiries
+        .par_iter()
+        .enumerate()
+        .map(|(number, enquiry)| {
+            let text = match folder.files.get(&enquiry.file) {
+                Some(text) => text.clone(),
+                None => load::read_text(Path::new(&enquiry.file), &enquiry.file)?,
+            };
+            // Without a candidate there is no standing either.
+            let standing = standings.get(number).map_or(&[][..], Vec::as_slice);
+            press.prepare(&plan, number, standing, &text, None)
+        })
+        .collect();
     let mut faults = Faults::default();
     let mut dossiers = Vec::new();
-    for (number, enquiry) in enquiries.iter().enumerate() {
-        let text = match folder.files.get(&enquiry.file) {
-            Some(text) => text.clone(),
-            None => load::read_text(Path::new(&enquiry.file), &enquiry.file)?,
-        };
-        // Without a candidate there is no standing either.
-        let standing = standings.get(number).map_or(&[][..], Vec::as_slice);
-        match press.prepare(&plan, number, standing, &text, None) {
+    for result in prepared {
+        match result {
             Ok(dossier) => dossiers.push(dossier),
             Err(found) => faults.extend(found),
         }

@@ -212,6 +212,12 @@ impl Language {
         self.say("language.date", &[("day", &day.to_string()), ("month", &name), ("year", year)])
     }
 
+    /// A heading within a sentence: small, unless the language writes its nouns large.
+    #[must_use]
+    pub fn within(&self, heading: &str) -> String {
+        if self.text("language.nouns") == "large" { heading.to_owned() } else { heading.to_lowercase() }
+    }
+
     /// `a, b and c`.
     #[must_use]
     pub fn list(&self, items: &[String]) -> String {

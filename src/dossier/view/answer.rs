@@ -280,7 +280,7 @@ fn free(case: &Case<'_>, envelope: &Envelope) -> String {
             let to = l.with_unit(&print(*to), unit);
             l.say(
                 "limits.free_range",
-                &[("name", &l.text(key(*quantity)).to_lowercase()), ("from", &print(*from)), ("to", &to)],
+                &[("name", &l.within(l.text(key(*quantity)))), ("from", &print(*from)), ("to", &to)],
             )
         })
         .collect();

@@ -208,5 +208,5 @@ fn round_share(share: f64) -> f64 {
 fn name(case: &Case<'_>, name: &str) -> String {
     let key = name.rsplit('.').next().unwrap_or(name);
     let own = case.language.text(&format!("asked.{key}"));
-    if name.contains(' ') || own.is_empty() { unit_sign(&name.replace('_', " ")) } else { own.to_lowercase() }
+    if name.contains(' ') || own.is_empty() { unit_sign(&name.replace('_', " ")) } else { case.language.within(own) }
 }

@@ -72,7 +72,7 @@ impl Gather<'_> {
     fn maybe(&mut self, key: &str, value: Option<String>) {
         match value {
             Some(value) => self.add(key, value),
-            None => self.unstated.push(self.name(key).to_lowercase()),
+            None => self.unstated.push(self.language.within(&self.name(key))),
         }
     }
 
@@ -90,7 +90,13 @@ impl Gather<'_> {
 
 pub(super) fn asked(case: &Case<'_>) -> Asked {
     let mut g = Gather { language: case.language, pairs: Vec::new(), unstated: Vec::new() };
-    let groups = vec![application(case, &mut g), duty(case, &mut g), voltage(case, &mut g), winding(case, &mut g)];
+    let groups = vec![
+        head(case, &mut g),
+        application(case, &mut g),
+        duty(case, &mut g),
+        voltage(case, &mut g),
+        winding(case, &mut g),
+    ];
     Asked {
         groups: groups.into_iter().filter(|group| !group.pairs.is_empty()).collect(),
         exposures: case.enquiry.exposures.iter().map(|x| exposure(case, x)).collect(),
@@ -116,6 +122,16 @@ pub(super) fn application_line(case: &Case<'_>) -> String {
 /// A word of the enquiry, in the language.
 fn word(language: &Language, word: &str) -> String {
     language.text(&format!("words.{word}")).to_owned()
+}
+
+/// Who asks what, in full: page one shortens what is very long.
+fn head(case: &Case<'_>, g: &mut Gather<'_>) -> Group {
+    let e = case.enquiry;
+    g.add("number", e.number.as_str());
+    g.add("subject", e.title.as_str());
+    g.add("customer", e.customer.as_str());
+    g.add("prepared_by", e.prepared_by.as_str());
+    g.group("enquiry")
 }
 
 fn application(case: &Case<'_>, g: &mut Gather<'_>) -> Group {

@@ -13,6 +13,7 @@ mod provenance;
 mod quantities;
 mod references;
 
+use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -358,21 +359,24 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
     let case = Case::new(source);
     let catalogue = source.plan.catalogue;
     let mut references = References::default();
-    let explanations: Vec<Vec<(&Finding, Explanation)>> = case
-        .short_list()
-        .iter()
-        .map(|ranked| {
-            let asked = case.of(ranked).iter().filter(|f| f.verdict != Verdict::NotAsked);
-            asked.map(|f| (f, explain::explain(case.plan, case.number, f))).collect()
-        })
-        .collect();
+    // The two that cost most, side by side.
+    let (explanations, limits) = rayon::join(
+        || -> Vec<Vec<(&Finding, Explanation)>> {
+            let explain = |ranked| {
+                let asked = case.of(ranked).iter().filter(|f| f.verdict != Verdict::NotAsked);
+                asked.map(|f| (f, explain::explain(case.plan, case.number, f))).collect()
+            };
+            case.short_list().par_iter().map(explain).collect()
+        },
+        || {
+            let first = case.short_list().first();
+            first.map(|first| envelope::envelope(catalogue, case.enquiry, first.tape)).transpose()
+        },
+    );
+    let limits = limits?;
     let short_findings = case.short_list().iter().flat_map(|r| case.of(r));
     let settled = settle::tests(catalogue, short_findings);
     let tests = tests(&case, &settled);
-    let limits = match case.short_list().first() {
-        Some(first) => Some(envelope::envelope(catalogue, case.enquiry, first.tape)?),
-        None => None,
-    };
     let short: Vec<usize> = case.short_list().iter().map(|r| r.tape).collect();
     let cautions = cautions::met(catalogue, case.enquiry, &short, source.language);
     let answer = answer::answer(&case, limits.as_ref(), &tests);

@@ -93,7 +93,7 @@ pub(super) fn needed(case: &Case<'_>) -> Needed {
     let basis = match Basis::of(w) {
         Ok(basis) => basis,
         Err(missing) => {
-            let names: Vec<String> = missing.iter().map(|key| l.text(&format!("asked.{key}")).to_lowercase()).collect();
+            let names: Vec<String> = missing.iter().map(|key| l.within(l.text(&format!("asked.{key}")))).collect();
             return Needed { lines: Vec::new(), basis: l.say("needed.missing", &[("what", &l.list(&names))]) };
         }
     };
