@@ -332,8 +332,8 @@ mod tests {
         assert_eq!(english.number(20_000.0, 3), "20\u{202f}000");
         assert_eq!(german.number(20_000.0, 3), "20.000");
         assert_eq!(english.number(-9.0e-5, 3), "−9·10⁻⁵");
-        assert_eq!(english.date("2026-11-20"), "20 November 2026");
-        assert_eq!(german.date("2026-03-02"), "2. März 2026");
+        assert_eq!(english.date("2026-11-20"), "20\u{a0}November\u{a0}2026");
+        assert_eq!(german.date("2026-03-02"), "2.\u{a0}März\u{a0}2026");
         assert_eq!(english.time(164.0 * 3600.0), "6.83\u{a0}d");
         assert_eq!(english.time(48.0 * 3600.0), "48\u{a0}h");
         assert_eq!(english.sized(&quantity::LENGTH, 65e-6), "65\u{a0}µm");
