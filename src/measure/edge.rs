@@ -84,12 +84,14 @@ fn edge_lift(w: &mut Work<'_>) -> Answer {
         return Answer::Unknown;
     };
     let cards: [&'static Card; 4] = [&EDGE_LIFT, &PEEL, PATHS[0], PATHS[1]];
-    w.estimate(kept.cards(&cards), false, |x, t| {
+    let cards = kept.cards(&cards);
+    let kept = kept.shared(w);
+    w.estimate(cards, false, |x, t| {
         let (e, h, f) = (modulus.of(x), thickness.of(x), adhesion.of(x));
         let peel = f * (1.0 - libm::cos(angle.of(x))) + f * f / (2.0 * e * h);
         t.step("peel energy of the sheet", peel, "J/m2");
         let heat = libm::exp2(-libm::fmax(temperature.of(x) - WARM, 0.0) / halves.of(x));
-        let kept = kept.at(x, t);
+        let kept = kept.of(x, t);
         let slow = peel * slow.of(x) * heat * kept;
         t.step("energy of slow peel", slow, "J/m2");
         let stiff = e * sliding.map_or(1.0, |s| s.of(x));

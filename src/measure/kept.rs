@@ -66,6 +66,13 @@ impl Wet {
         Wet::Anything(w.assumed("k", name, ANYTHING, "1", dimension, Basis::Measured))
     }
 
+    fn hangs_on(&self) -> Vec<Slot> {
+        match self {
+            Wet::Anything(share) => vec![*share],
+            Wet::Diluted(gel, power) => gel.slot().into_iter().chain([*power]).collect(),
+        }
+    }
+
     fn at(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
         match self {
             Wet::Anything(share) => share.of(x),
@@ -127,8 +134,21 @@ impl Kept {
         &cards[..cards.len() - paths]
     }
 
+    /// The share as a sub-result: tapes that differ only in what is kept of, and not in how it is wetted, share it.
+    pub(super) fn shared(self, w: &mut Work<'_>) -> Shared {
+        let mut on: Vec<Slot> = self.tested.into_iter().collect();
+        let mut form = [f64::from(u8::from(self.tested.is_some())), 0.0, 0.0];
+        if let Some((reach, wet)) = &self.lap {
+            on.extend(reach.hangs_on());
+            on.extend(wet.hangs_on());
+            form[1] = if matches!(wet, Wet::Anything(_)) { 1.0 } else { 2.0 };
+            form[2] = if reach.by_face() { 2.0 } else { 1.0 };
+        }
+        w.shared("share kept", &on, &form, move |x, t| self.at(x, t))
+    }
+
     /// The share, at one draw.
-    pub(super) fn at(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
+    fn at(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
         let tested = self.tested.map(|slot| slot.of(x));
         let Some((reach, wet)) = &self.lap else { return tested.unwrap_or(1.0) };
         let held = 1.0 - reach.wetted(x, t) * (1.0 - wet.at(x, t));

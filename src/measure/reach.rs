@@ -44,6 +44,17 @@ pub(super) fn uptake(w: &mut Work<'_>, adhesive: usize) -> Reach {
 }
 
 impl Reach {
+    /// The inputs that it hangs on.
+    pub(super) fn hangs_on(&self) -> Vec<Slot> {
+        let Reach::Paths { reference, at, energy, temperature, time, edge, face } = self else { return Vec::new() };
+        [*reference, *at, *energy, *temperature, *time, *edge].into_iter().chain(*face).collect()
+    }
+
+    /// True where the liquid comes through the face too.
+    pub(super) fn by_face(&self) -> bool {
+        matches!(self, Reach::Paths { face: Some(_), .. })
+    }
+
     fn diffusivity(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
         let Reach::Paths { reference, at, energy, temperature, .. } = self else { return f64::INFINITY };
         let d = diffusion::diffusivity(

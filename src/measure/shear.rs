@@ -164,9 +164,11 @@ fn shear_hold(w: &mut Work<'_>) -> Answer {
     let strength = Strength::gather(w, adhesive, hottest);
     let (Some(strength), Some(temperature), Some(kept)) = (strength, temperature, kept) else { return Answer::Unknown };
     let cards: [&'static Card; 3] = [&SHEAR, PATHS[0], PATHS[1]];
-    w.estimate(kept.cards(&cards), false, |x, t| {
+    let cards = kept.cards(&cards);
+    let kept = kept.shared(w);
+    w.estimate(cards, false, |x, t| {
         let dry = strength.at(x, temperature.of(x), t);
         t.step("stress held dry", dry, "Pa");
-        dry * kept.at(x, t)
+        dry * kept.of(x, t)
     })
 }

@@ -200,6 +200,15 @@ pub enum Shared {
 type SubModel = dyn Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync;
 
 impl Shared {
+    /// The input that holds it, where it is not worked out in place.
+    #[must_use]
+    pub fn slot(&self) -> Option<Slot> {
+        match self {
+            Shared::Column(slot) => Some(*slot),
+            Shared::Inline(_) => None,
+        }
+    }
+
     /// Its value at one draw.
     pub fn of(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
         match self {
