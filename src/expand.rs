@@ -96,7 +96,7 @@ impl<'a> Plan<'a> {
         }
         faults.or(())?;
         let groups = by_measure
-            .into_iter()
+            .into_par_iter()
             .map(|(measure, criteria)| Group::new(catalogue, enquiries, &candidates, measure, criteria))
             .collect();
         Ok(Plan { catalogue, enquiries, candidates, groups })
@@ -185,7 +185,7 @@ impl Group {
         let mode = Mode { points: POINTS, explain: false };
         let cells = (0..count)
             .into_par_iter()
-            .with_min_len(16)
+            .with_min_len(4)
             .map(|index| {
                 let (tape, case) = (index / self.case_of.len(), index % self.case_of.len());
                 let asked = self.asks_tape.iter().any(|asked| asked[tape]);

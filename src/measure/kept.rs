@@ -144,7 +144,9 @@ impl Kept {
             form[1] = if matches!(wet, Wet::Anything(_)) { 1.0 } else { 2.0 };
             form[2] = if reach.by_face() { 2.0 } else { 1.0 };
         }
-        w.shared("share kept", &on, &form, move |x, t| self.at(x, t))
+        let shared = w.shared("share kept", &on, &form, move |x, t| self.at(x, t));
+        w.absorb(&on);
+        shared
     }
 
     /// The share, at one draw.

@@ -75,7 +75,7 @@ pub(super) fn polymer_fraction(w: &mut Work<'_>, adhesive: usize) -> Option<Shar
     let (mut on, fractions) = chi.hangs_on();
     on.extend([crosslinks, volume]);
     let fractions = fractions.to_vec();
-    Some(w.shared("polymer fraction", &on, &fractions, move |x, t| {
+    let shared = w.shared("polymer fraction", &on, &fractions, move |x, t| {
         let network = Network {
             crosslinks: MolarDensity::from_si(crosslinks.of(x)),
             form: Form::Affine,
@@ -86,5 +86,7 @@ pub(super) fn polymer_fraction(w: &mut Work<'_>, adhesive: usize) -> Option<Shar
             equilibrium(network, volume, &chi.at(x, t), 1.0).map_or(f64::NAN, |state| state.polymer_fraction);
         t.step("v", fraction, "1");
         fraction
-    }))
+    });
+    w.absorb(&on);
+    Some(shared)
 }

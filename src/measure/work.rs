@@ -601,6 +601,15 @@ impl<'a> Work<'a> {
         Shared::Column(Slot(self.inputs.len() - 1))
     }
 
+    /// Leaves out of the draws the inputs that only a shared sub-result hangs on; they are no number from here on.
+    pub fn absorb(&mut self, slots: &[Slot]) {
+        if !self.mode.explain {
+            for slot in slots {
+                self.inputs[slot.0] = Input::new(Spread::exact(f64::NAN), 0);
+            }
+        }
+    }
+
     /// Evaluates the closure over the inputs.
     pub fn estimate(
         &mut self,
