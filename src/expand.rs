@@ -256,7 +256,8 @@ pub fn cases(measure: &Measure, enquiry: &Enquiry) -> Vec<Option<usize>> {
 }
 
 /// The limits of a criterion in an enquiry: the first override that fits, else its own.
-fn limits(criterion: &Criterion, enquiry: &Enquiry) -> Option<Limits> {
+#[must_use]
+pub fn limits(criterion: &Criterion, enquiry: &Enquiry) -> Option<Limits> {
     let a = &enquiry.application;
     criterion
         .overrides

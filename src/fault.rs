@@ -75,6 +75,50 @@ codes! {
     GlyphMissing = "glyph-missing", "a character that no face of the dossier has";
     WriteFailed = "write-failed", "a file or folder cannot be written";
     TerminalRefused = "terminal-refused", "binary output would go to a terminal";
+    RegisterExists = "register-exists", "a register is to be made where something is";
+    RegisterMissing = "register-missing", "no register where one is named";
+    LinksRefused = "links-refused", "a file system without hard links, on which no register can be kept";
+    SignerUnknown = "signer-unknown", "a signer without a key in force";
+    SignerExists = "signer-exists", "a key that somebody signs with already";
+    KeyUnreadable = "key-unreadable", "a key that cannot be read, or is of another kind";
+    KeyMismatch = "key-mismatch", "a private key that is not the signer's";
+    PassphraseMissing = "passphrase-missing", "a key with a passphrase, and nobody to ask for it";
+    PassphraseWrong = "passphrase-wrong", "a passphrase that does not open the key";
+    RoleRefused = "role-refused", "a role that may not sign with that meaning";
+    SeparationRefused = "separation-refused", "one person as author and approver where the register keeps them apart";
+    ReasonMissing = "reason-missing", "a signature that needs a written reason";
+    SignedAlready = "signed-already", "a signer who has signed with that meaning";
+    RecordUnknown = "record-unknown", "a record that is not in the register";
+    RecordClosed = "record-closed", "a record that is overtaken or withdrawn";
+    RevisionNeeded = "revision-needed", "an enquiry that is signed already, and no revision named";
+    RevisionTaken = "revision-taken", "a revision that another writer or signer has taken";
+    RegisterAltered = "register-altered", "the deed or the leaflet of a register is not as written";
+    EntryMissing = "entry-missing", "an entry of the log is gone";
+    EntryAltered = "entry-altered", "an entry of the log is not as written";
+    EntryOrder = "entry-order", "an entry of the log in another's place";
+    EntryDoubled = "entry-doubled", "an entry of the log twice";
+    TailCut = "tail-cut", "the log lacks entries that someone has seen";
+    HistoryRewritten = "history-rewritten", "the log is not the one that someone has seen";
+    OtherRegister = "other-register", "a statement or head of another register";
+    KeysAltered = "keys-altered", "a key list is not the one logged";
+    RecordMissing = "record-missing", "the folder of a record is gone";
+    RecordUnlogged = "record-unlogged", "a record that no entry names";
+    StatementAltered = "statement-altered", "a statement is not as signed";
+    StatementSwapped = "statement-swapped", "the statement of another record or revision";
+    SignatureAltered = "signature-altered", "a signature is not as made";
+    SignatureKey = "signature-key", "a signature by a key that is not the signer's";
+    SignatureKeyNotInForce = "signature-key-not-in-force", "a signature by a key that was not in force";
+    SignatureNamespace = "signature-namespace", "a signature made for another use";
+    PdfAltered = "pdf-altered", "a PDF is not as signed";
+    PdfSwapped = "pdf-swapped", "the PDF of another record";
+    InputAltered = "input-altered", "a kept input is not as signed";
+    ScanAltered = "scan-altered", "a filed scan is not as filed";
+    ChecksumsAltered = "checksums-altered", "the checksums of a record are not as written";
+    SignedFileMissing = "signed-file-missing", "a file that was signed is gone";
+    FileAdded = "file-added", "a file that nothing in the log names";
+    NotAFile = "not-a-file", "a link or folder in the place of a file";
+    SharedMissing = "shared-missing", "an input that records share is gone";
+    SharedAltered = "shared-altered", "an input that records share is not as signed";
 }
 
 impl fmt::Display for Code {
@@ -137,6 +181,8 @@ impl fmt::Display for Fault {
         write!(f, "  ({})", self.code)
     }
 }
+
+impl std::error::Error for Fault {}
 
 impl Serialize for Fault {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {

@@ -12,6 +12,7 @@ mod matrix;
 mod model;
 mod named;
 mod rank;
+mod register;
 mod say;
 mod schema;
 mod setup;
@@ -58,6 +59,9 @@ enum Command {
     Model(model::Arguments),
     /// The qualification dossiers of enquiries, as PDF
     Dossier(dossier::Arguments),
+    /// The signed selections: sign, keep, list, prove
+    #[command(subcommand)]
+    Register(register::Arguments),
     /// Find or install the compiler that prints dossiers
     Setup(setup::Arguments),
     /// Every enquiry of the data folder, end to end
@@ -128,6 +132,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Command::Schema(a) => schema::run(&place, &a),
         Command::Model(a) => model::run(&place, &a),
         Command::Dossier(a) => dossier::run(&place, &a),
+        Command::Register(a) => register::run(&place, &a),
         Command::Setup(a) => setup::run(&place, &a),
         Command::Demo(a) => demo::run(&place, &a),
     };

@@ -14,6 +14,16 @@ pub(super) fn json(document: &impl Serialize) -> io::Result<()> {
     writeln!(out)
 }
 
+/// Prints one line.
+pub(super) fn line(text: &str) -> io::Result<()> {
+    writeln!(io::stdout().lock(), "{text}")
+}
+
+/// Prints a remark that is no part of the answer.
+pub(super) fn remark(text: &str) -> io::Result<()> {
+    writeln!(io::stderr().lock(), "{text}")
+}
+
 #[derive(Serialize, JsonSchema)]
 struct Diagnostics {
     schema: &'static str,

@@ -12,6 +12,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("evidence", &[]),
     ("fault", &["evidence"]),
     ("spread", &["evidence"]),
+    ("record", &["fault"]),
     ("load", &["evidence", "fault", "quantity"]),
     ("catalogue", &["evidence", "fault", "load", "quantity"]),
     ("enquiry", &["catalogue", "evidence", "fault", "load", "quantity"]),
@@ -25,6 +26,10 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("envelope", &["catalogue", "enquiry", "expand", "fault", "judge", "quantity", "rank"]),
     ("explain", &["catalogue", "evidence", "expand", "judge", "measure", "quantity", "rank", "spread"]),
     ("output", &["expand", "fault", "judge", "settle"]),
+    (
+        "selection",
+        &["catalogue", "enquiry", "expand", "explain", "fault", "judge", "quantity", "rank", "record", "settle"],
+    ),
     (
         "dossier",
         &[
@@ -42,10 +47,13 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "output",
             "quantity",
             "rank",
+            "record",
             "settle",
             "spread",
         ],
     ),
+    ("register", &["evidence", "fault", "record"]),
+    ("regenerate", &["catalogue", "enquiry", "expand", "fault", "load", "record", "register", "selection"]),
     (
         "cli",
         &[
@@ -62,6 +70,10 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "output",
             "quantity",
             "rank",
+            "record",
+            "regenerate",
+            "register",
+            "selection",
             "settle",
         ],
     ),
@@ -72,6 +84,8 @@ const ONLY_IN: &[(&str, &[&str])] = &[
     ("polars::", &["expand", "judge", "output"]),
     ("minijinja::", &["dossier"]),
     ("clap::", &["cli"]),
+    ("ssh_key::", &["register", "cli"]),
+    ("lopdf::", &["dossier"]),
     ("std::fs", &["load", "dossier", "register", "cli"]),
     ("std::process", &["dossier", "main"]),
     ("SystemTime", &["cli"]),

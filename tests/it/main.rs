@@ -17,6 +17,7 @@ mod house;
 mod laws_models;
 mod page;
 mod reference;
+mod register;
 mod robustness;
 mod story;
 mod told;
