@@ -612,6 +612,13 @@ pub fn bibliography(file: &str, text: &str, faults: &mut Faults) -> BTreeMap<Str
     }
 }
 
+/// The lines on which the keys of a bibliography stand.
+#[must_use]
+pub fn lines_of(text: &str) -> BTreeMap<&str, u32> {
+    let heads = text.lines().zip(1..).filter(|(line, _)| !line.starts_with([' ', '#', '-']));
+    heads.filter_map(|(line, at)| line.split_once(':').map(|(key, _)| (key.trim_matches('"'), at))).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

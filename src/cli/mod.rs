@@ -3,6 +3,7 @@
 //! Only here is anything printed, and only here is the clock read.
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
+mod accept;
 mod check;
 mod demo;
 mod dossier;
@@ -42,8 +43,10 @@ pub struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// Read all data and enquiries and report every fault at once
+    /// Read all data and enquiries, report every fault at once, and remark on what looks odd
     Check(check::Arguments),
+    /// Take a remark of `check` on, with a reason that is kept
+    Accept(accept::Arguments),
     /// The candidates in order, with verdict, weakest criterion and margin
     Rank(rank::Arguments),
     /// Every finding: one row per candidate, exposure and criterion
@@ -121,6 +124,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
     let place = Here { data: arguments.data, json };
     let outcome = match arguments.command {
         Command::Check(a) => check::run(&place, &a),
+        Command::Accept(a) => accept::run(&place, &a),
         Command::Rank(a) => rank::run(&place, &a),
         Command::Matrix(a) => matrix::run(&place, &a),
         Command::Explain(a) => explain::run(&place, &a),

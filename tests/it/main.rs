@@ -16,6 +16,7 @@ mod faults;
 mod house;
 mod laws_models;
 mod page;
+mod plausible;
 mod reference;
 mod robustness;
 mod story;
