@@ -5,7 +5,7 @@ use std::io::Write;
 
 use clap::Args;
 
-use super::{End, Here, Outcome};
+use super::{End, Here, Outcome, keep};
 use crate::enquiry::Enquiry;
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
@@ -65,9 +65,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         Err(error) => return Err(error.into()),
     };
     let gap = if before.ends_with('\n') { "" } else { "\n" };
-    let mut file = tempfile::NamedTempFile::new_in(&here.data)?;
-    write!(file, "{before}{gap}\n{}", acceptance.text())?;
-    file.persist(&path).map_err(|error| error.error)?;
+    keep::text(&path, &format!("{before}{gap}\n{}", acceptance.text()))?;
     if here.json {
         super::say::json(&acceptance)?;
     } else {

@@ -5,10 +5,14 @@
 
 mod accept;
 mod check;
+mod completions;
 mod demo;
 mod dossier;
+mod enquiry;
 mod envelope;
 mod explain;
+mod keep;
+mod man;
 mod matrix;
 mod model;
 mod named;
@@ -30,6 +34,10 @@ use crate::load::{self, Folder};
 /// Which insulating tape, why, up to what limits, and what to test first.
 #[derive(Debug, Parser)]
 #[command(name = "lapwise", version, about, max_term_width = 100)]
+#[command(
+    after_help = "Example: lapwise rank Q-101\n\nExit codes: 0 done, 1 faulty input or not verified, 2 a wrong call, \
+3 Typst, disk or lock, 130 interrupted."
+)]
 pub struct Arguments {
     /// The data folder
     #[arg(long, global = true, default_value = "matrices", value_name = "DIR")]
@@ -53,6 +61,8 @@ enum Command {
     Matrix(matrix::Arguments),
     /// The full working of a cell: facts, equation, numbers, spread, limits, verdict
     Explain(explain::Arguments),
+    /// Ask for an enquiry and write its file
+    Enquiry(enquiry::Arguments),
     /// Limits of use: where the verdict changes, and by which criterion
     Envelope(envelope::Arguments),
     /// The JSON Schema of a document
@@ -65,6 +75,10 @@ enum Command {
     Setup(setup::Arguments),
     /// Every enquiry of the data folder, end to end
     Demo(demo::Arguments),
+    /// What a shell offers on Tab
+    Completions(completions::Arguments),
+    /// The manual pages, one a command
+    Man(man::Arguments),
 }
 
 /// How a command ends.
@@ -128,12 +142,15 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Command::Rank(a) => rank::run(&place, &a),
         Command::Matrix(a) => matrix::run(&place, &a),
         Command::Explain(a) => explain::run(&place, &a),
+        Command::Enquiry(a) => enquiry::run(&place, &a),
         Command::Envelope(a) => envelope::run(&place, &a),
         Command::Schema(a) => schema::run(&place, &a),
         Command::Model(a) => model::run(&place, &a),
         Command::Dossier(a) => dossier::run(&place, &a),
         Command::Setup(a) => setup::run(&place, &a),
         Command::Demo(a) => demo::run(&place, &a),
+        Command::Completions(a) => completions::run(&place, &a),
+        Command::Man(a) => man::run(&place, &a),
     };
     let end = outcome.err().unwrap_or(End::Done);
     match end {

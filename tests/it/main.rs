@@ -10,6 +10,7 @@
     clippy::float_cmp
 )]
 
+mod asking;
 mod criteria;
 mod draws;
 mod faults;
