@@ -167,15 +167,14 @@ impl Answers {
     pub fn complete(&mut self, catalogue: &Catalogue) -> Result<(), Faults> {
         let mut faults = Faults::default();
         while let Some(open) = self.open(catalogue) {
-            match self.default_of(&open, catalogue) {
-                Some(text) => self.assume(&open.key, text),
-                None => {
-                    if open.question.needed {
-                        faults.add(missing(&open));
-                    }
-                    self.give(&open.key, "");
-                }
+            if let Some(text) = self.default_of(&open, catalogue) {
+                self.assume(&open.key, text);
+                continue;
             }
+            if open.question.needed {
+                faults.add(missing(&open));
+            }
+            self.give(&open.key, "");
         }
         faults.or(())
     }

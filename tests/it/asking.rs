@@ -120,10 +120,13 @@ impl Terminal {
         Terminal { child, screen }
     }
 
-    /// Waits until the screen shows a text that it did not show before, then types.
+    /// Waits until the screen shows a text that it did not show before the last keys, then types.
     fn answer(&mut self, question: &str, keys: &str) {
         for _ in 0..400 {
             let shown = String::from_utf8_lossy(&self.screen.lock().unwrap()).into_owned();
+            if shown.contains(question) && keys.is_empty() {
+                return;
+            }
             if shown.contains(question) {
                 self.screen.lock().unwrap().clear();
                 self.child.stdin.as_mut().unwrap().write_all(keys.as_bytes()).unwrap();
