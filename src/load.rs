@@ -10,7 +10,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::evidence::Place;
-use crate::fault::{Code, Fault, Faults, short};
+use crate::fault::{Code, Fault, Faults, nearest, short};
 use crate::quantity::{Fraction, Typed};
 
 /// The texts of a data folder, by path relative to it.
@@ -50,7 +50,8 @@ impl Folder {
                 Code::FileMissing,
                 format!("no folder `{}`", root.display()),
                 "the data folder",
-                "run from the project folder, or name the data folder with --data",
+                nearby(root)
+                    .unwrap_or_else(|| "run from the project folder, or name the data folder with --data".to_owned()),
             )
             .into());
         }
@@ -112,11 +113,12 @@ pub fn read_text(path: &Path, name: &str) -> Result<String, Fault> {
     let read = fs::File::open(path).and_then(|file| file.take(LARGEST + 1).read_to_end(&mut bytes));
     if let Err(error) = read {
         let code = if error.kind() == std::io::ErrorKind::NotFound { Code::FileMissing } else { Code::FileUnreadable };
+        let near = if code == Code::FileMissing { nearby(path) } else { None };
         return Err(Fault::new(
             code,
             format!("`{}`: {error}", path.display()),
             "a file that can be read",
-            "check the path and its permissions",
+            near.unwrap_or_else(|| "check the path and its permissions".to_owned()),
         )
         .at(Place::file(name)));
     }
@@ -130,6 +132,21 @@ pub fn read_text(path: &Path, name: &str) -> Result<String, Fault> {
         .at(Place::file(name)));
     }
     decode(bytes, name)
+}
+
+/// The name that stands beside and is nearest to one that does not exist, as what to do.
+fn nearby(path: &Path) -> Option<String> {
+    let wanted = path.file_name()?.to_string_lossy().into_owned();
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut names: Vec<String> = fs::read_dir(folder)
+        .ok()?
+        .flatten()
+        .map(|entry| entry.file_name().to_string_lossy().into_owned())
+        .filter(|name| *name != wanted)
+        .collect();
+    names.sort_unstable();
+    let near = nearest(&wanted, names.iter().map(String::as_str))?;
+    Some(format!("did you mean `{}`?", path.with_file_name(near).display()))
 }
 
 /// The text of a file's bytes, without a byte order mark.
@@ -206,6 +223,9 @@ impl Row {
 /// A column that is read, with its name as the places of its cells share it; none for one that is not.
 type Column = Option<(&'static str, Arc<str>)>;
 
+/// The most bytes that a line of a table may have; a whole sheet has less than a thousandth.
+const LINE: usize = 1 << 20;
+
 /// The most columns that a head may have: the known ones and many of the user's own.
 const COLUMNS: usize = 1000;
 
@@ -217,6 +237,16 @@ pub fn table(file: &str, text: &str, columns: &[&'static str], faults: &mut Faul
     let lines = Lines::of(text);
     let mut head: Option<Vec<Column>> = None;
     let mut rows = Vec::new();
+    if let Some((line, bytes)) = lines.longest(text).filter(|(_, bytes)| *bytes > LINE) {
+        let fault = Fault::new(
+            Code::FileTooLarge,
+            format!("a line of {bytes} bytes"),
+            format!("at most {LINE} bytes on a line"),
+            "see whether it is the right file, and whether its line ends are line feeds",
+        );
+        faults.add(fault.at(Place::line(name, line)));
+        return rows;
+    }
     let mut record = csv::StringRecord::new();
     // Text in memory and rows of any length leave nothing for the reader to refuse.
     while reader.read_record(&mut record).unwrap_or(false) {
@@ -322,6 +352,14 @@ struct Lines(Vec<usize>);
 impl Lines {
     fn of(text: &str) -> Lines {
         Lines(text.bytes().enumerate().filter(|(_, b)| *b == b'\n').map(|(at, _)| at).collect())
+    }
+
+    /// The longest line and its bytes.
+    fn longest(&self, text: &str) -> Option<(u32, usize)> {
+        let ends = self.0.iter().copied().chain([text.len()]);
+        let starts = std::iter::once(0).chain(self.0.iter().map(|end| end + 1));
+        let sizes = starts.zip(ends).map(|(start, end)| end.saturating_sub(start));
+        (1..).zip(sizes).max_by_key(|(_, bytes)| *bytes)
     }
 
     /// The line, from 1, of a byte offset.

@@ -239,3 +239,53 @@ fn every_command_has_a_manual_page_and_an_example() {
         }
     }
 }
+
+#[test]
+fn files_and_folders_mistyped_get_the_nearest_name() {
+    let story = Story::of(SHIPPED);
+    let told = story.lapwise(&["rank", "data/enquiries/q-110.toml"]);
+    assert_eq!(told.code, 1);
+    assert!(told.err.contains("did you mean `data/enquiries/q-101.toml`?"), "{}", told.err);
+    let told = story.run(&["check", "--data", "dta"]);
+    assert!(told.err.contains("did you mean `data`?"), "{}", told.err);
+    let told = story.run(&["rnk", "Q-101"]);
+    assert_eq!(told.code, 2);
+    assert!(told.err.contains("rank"), "{}", told.err);
+}
+
+/// Line ends of another system, and a byte order mark, change nothing.
+#[test]
+fn carriage_returns_in_every_file_change_nothing() {
+    let plain = Story::of(SHIPPED);
+    let mut changed = Story::of(SHIPPED);
+    let mut files = vec!["enquiries/q-101.toml".to_owned()];
+    files.extend(
+        fs::read_dir(plain.data())
+            .unwrap()
+            .map(|e| e.unwrap())
+            .filter(|e| e.path().is_file())
+            .map(|e| e.file_name().to_string_lossy().into_owned()),
+    );
+    for file in &files {
+        changed = changed.rewrite(file, |text| format!("\u{feff}{}", text.replace('\n', "\r\n")));
+    }
+    for arguments in [
+        &["check"][..],
+        &["check", "--json"],
+        &["rank", "Q-101", "--json"],
+        &["explain", "Q-101", "H-111", "adhesive-swelling"],
+    ] {
+        assert_eq!(plain.lapwise(arguments).out, changed.lapwise(arguments).out, "{arguments:?}");
+    }
+}
+
+/// Whatever the surroundings say, a pipe gets no escape sequence.
+#[test]
+fn a_pipe_gets_plain_text() {
+    let story = Story::of(SHIPPED);
+    for arguments in [&["--help"][..], &["rank", "--help"], &["rank", "Q-101"], &["check"], &["rank", "Q-9"], &["rnk"]]
+    {
+        let told = story.lapwise(arguments);
+        assert!(!told.out.contains('\u{1b}') && !told.err.contains('\u{1b}'), "{arguments:?}");
+    }
+}

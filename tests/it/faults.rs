@@ -536,6 +536,8 @@ fn more_faults_than_anybody_reads() {
     let wide = Story::of(SMALL).rewrite("facts.csv", |text| format!("{}{text}", "c,".repeat(5000)));
     let wide = self::told(&wide);
     assert!(wide.contains("found   a head of 5010 columns"), "{wide}");
+    let one_line = Story::of(SMALL).rewrite("pairs.csv", |text| text.replace('\n', "\r").repeat(20_000));
+    assert!(self::told(&one_line).contains("whether its line ends are line feeds"));
     let long = Story::of(SMALL).rewrite("facts.csv", |text| format!("{}{text}", "c".repeat(50_000)));
     assert!(!self::told(&long).contains(&"c".repeat(500)));
 }
