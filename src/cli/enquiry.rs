@@ -329,11 +329,12 @@ fn answer(answers: &Answers, open: &Open, catalogue: &Catalogue) -> Result<Strin
         }
         return Text::new(&prompt).with_help_message(&help).prompt().map(|text| text.trim().to_owned());
     }
+    let example = format!("such as {}", q.example());
     let mut text = Text::new(&prompt).with_help_message(&help);
     if let Some(default) = &default {
         text = text.with_default(default);
     } else if !q.example().is_empty() {
-        text = text.with_placeholder(q.example());
+        text = text.with_placeholder(&example);
     }
     text.prompt().map(|text| text.trim().to_owned())
 }
