@@ -1,6 +1,7 @@
 //! An enquiry: one customer application, read from its TOML file.
 
 mod answers;
+mod literal;
 pub mod questions;
 
 use std::collections::BTreeMap;

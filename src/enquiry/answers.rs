@@ -7,6 +7,7 @@ use crate::catalogue::Catalogue;
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
 
+use super::literal::{literal, quoted};
 use super::questions::{self, Answer, Case, MORE, QUESTIONS, Question};
 use super::{Enquiry, SCHEMA};
 
@@ -335,55 +336,4 @@ fn key_of(path: &str) -> String {
         None => path.to_owned(),
     };
     path.split('[').next().unwrap_or_default().to_owned()
-}
-
-/// A text in double quotes.
-fn quoted(text: &str) -> String {
-    let mut out = String::from("\"");
-    for c in text.chars() {
-        match c {
-            '"' => out.push_str("\\\""),
-            '\\' => out.push_str("\\\\"),
-            c if c.is_control() => {
-                let _ = write!(out, "\\u{:04X}", u32::from(c));
-            }
-            c => out.push(c),
-        }
-    }
-    out.push('"');
-    out
-}
-
-/// An answer as TOML; what is not of its kind becomes a text, which the enquiry's reader then refuses.
-fn literal(answer: Answer, text: &str) -> String {
-    let list = |items: Vec<String>| format!("[{}]", items.join(", "));
-    let parts = || text.split(',').map(str::trim).filter(|part| !part.is_empty());
-    match answer {
-        Answer::Date if text.parse::<jiff::civil::Date>().is_ok_and(|date| date.to_string() == text) => text.to_owned(),
-        Answer::Class | Answer::Count | Answer::Number if text.parse::<f64>().is_ok_and(f64::is_finite) => {
-            plain_number(text)
-        }
-        Answer::Flag => match text {
-            "yes" | "true" => "true".to_owned(),
-            "no" | "false" => "false".to_owned(),
-            other => quoted(other),
-        },
-        Answer::Layers => list(parts().map(quoted).collect()),
-        Answer::Profile => list(
-            parts()
-                .map(|part| {
-                    let (share, temperature) = part.split_once('@').unwrap_or((part, ""));
-                    let (share, temperature) = (quoted(share.trim()), quoted(temperature.trim()));
-                    format!("{{ temperature = {temperature}, share = {share} }}")
-                })
-                .collect(),
-        ),
-        _ => quoted(text),
-    }
-}
-
-/// A number that TOML reads too: no sign in front, digits on both sides of the point.
-fn plain_number(text: &str) -> String {
-    let value: f64 = text.parse().unwrap_or(f64::NAN);
-    format!("{value}")
 }
