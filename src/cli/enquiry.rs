@@ -303,7 +303,8 @@ fn answer(answers: &Answers, open: &Open, catalogue: &Catalogue) -> Result<Strin
     };
     let help = match &default {
         Some(default) => format!("{} Default: {default}.", q.why),
-        None => q.why.to_owned(),
+        None if q.example().is_empty() => q.why.to_owned(),
+        None => format!("{} Written like {}.", q.why, q.example()),
     };
     if matches!(q.answer, Answer::Flag | Answer::Gate) {
         let yes =
@@ -329,12 +330,9 @@ fn answer(answers: &Answers, open: &Open, catalogue: &Catalogue) -> Result<Strin
         }
         return Text::new(&prompt).with_help_message(&help).prompt().map(|text| text.trim().to_owned());
     }
-    let example = format!("such as {}", q.example());
     let mut text = Text::new(&prompt).with_help_message(&help);
     if let Some(default) = &default {
         text = text.with_default(default);
-    } else if !q.example().is_empty() {
-        text = text.with_placeholder(&example);
     }
     text.prompt().map(|text| text.trim().to_owned())
 }
