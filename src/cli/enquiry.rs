@@ -301,9 +301,10 @@ fn answer(answers: &Answers, open: &Open, catalogue: &Catalogue) -> Result<Strin
         0 => q.prompt.to_owned(),
         n => format!("Exposure {n}: {}", q.prompt),
     };
+    let mut offered = choices(open, answers, catalogue);
     let help = match &default {
         Some(default) => format!("{} Default: {default}.", q.why),
-        None if q.example().is_empty() => q.why.to_owned(),
+        None if q.example().is_empty() || !offered.is_empty() => q.why.to_owned(),
         None => format!("{} Written like {}.", q.why, q.example()),
     };
     if matches!(q.answer, Answer::Flag | Answer::Gate) {
@@ -311,17 +312,17 @@ fn answer(answers: &Answers, open: &Open, catalogue: &Catalogue) -> Result<Strin
             Confirm::new(&prompt).with_help_message(&help).with_default(default.as_deref() == Some("yes")).prompt()?;
         return Ok(if yes { "yes" } else { "no" }.to_owned());
     }
-    let mut offered = choices(open, answers, catalogue);
     if !offered.is_empty() {
         let free = matches!(q.answer, Answer::System | Answer::Colour | Answer::Surface | Answer::Class);
-        let at = default.and_then(|default| offered.iter().position(|c| c.value == default)).unwrap_or(0);
+        let at = default.and_then(|default| offered.iter().position(|c| c.value == default));
         if free {
             offered.push(choice(OTHER, ""));
         }
         if !q.needed {
             offered.insert(0, choice(LEFT, ""));
         }
-        let at = if q.needed || at == 0 { at } else { at + 1 };
+        // Left open unless something is proposed; the choice of leaving it open stands first.
+        let at = at.map_or(0, |at| at + usize::from(!q.needed));
         let chosen = Select::new(&prompt, offered).with_help_message(&help).with_starting_cursor(at).prompt()?;
         match chosen.value.as_str() {
             LEFT => return Ok(String::new()),
