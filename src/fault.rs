@@ -40,6 +40,7 @@ macro_rules! codes {
 codes! {
     FileMissing = "file-missing", "a file or folder that is needed is not there";
     FileUnreadable = "file-unreadable", "a file is there but cannot be read as text";
+    FileTooLarge = "file-too-large", "a file larger than any that is read";
     TomlSyntax = "toml-syntax", "a TOML file does not parse";
     YamlSyntax = "yaml-syntax", "a YAML file does not parse";
     RowRagged = "row-ragged", "a row has more or fewer cells than the head";
@@ -74,6 +75,7 @@ codes! {
     TemplateFaulty = "template-faulty", "a template does not render";
     GlyphMissing = "glyph-missing", "a character that no face of the dossier has";
     WriteFailed = "write-failed", "a file or folder cannot be written";
+    FaultsMore = "faults-more", "more faults than are told one by one";
     TerminalRefused = "terminal-refused", "binary output would go to a terminal";
     RegisterExists = "register-exists", "a register is to be made where something is";
     RegisterMissing = "register-missing", "no register where one is named";
@@ -145,7 +147,7 @@ pub struct Fault {
 impl Fault {
     /// A fault without a place yet; [`Fault::at`] gives it one.
     pub fn new(code: Code, found: impl Into<String>, needed: impl Into<String>, remedy: impl Into<String>) -> Self {
-        Fault { code, place: None, found: found.into(), needed: needed.into(), remedy: remedy.into() }
+        Fault { code, place: None, found: short(found.into()), needed: needed.into(), remedy: remedy.into() }
     }
 
     /// The same fault, at a place.
@@ -159,7 +161,8 @@ impl Fault {
     #[must_use]
     pub fn unknown_word<'a>(code: Code, found: &str, needed: &str, allowed: impl IntoIterator<Item = &'a str>) -> Self {
         let allowed: Vec<&str> = allowed.into_iter().collect();
-        let near = nearest(found, allowed.iter().copied());
+        let found = short(found.to_owned());
+        let near = nearest(&found, allowed.iter().copied());
         let remedy = match (near, allowed.len()) {
             (Some(near), _) => format!("did you mean `{near}`?"),
             (None, 0) => "take it out".to_owned(),
@@ -218,19 +221,42 @@ impl schemars::JsonSchema for Fault {
     }
 }
 
-/// Every fault found so far.
+/// The most characters of an input that a message repeats.
+const SHOWN: usize = 400;
+
+/// A text cut to what a message can show.
+#[must_use]
+pub fn short(text: String) -> String {
+    match text.char_indices().nth(SHOWN) {
+        Some((at, _)) => format!("{}…", &text[..at]),
+        None => text,
+    }
+}
+
+/// The most faults that are kept one by one; a person who has mended so many checks again.
+const KEPT: usize = 2000;
+
+/// Every fault found so far; beyond some thousands only how many.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Faults(Vec<Fault>);
+pub struct Faults {
+    list: Vec<Fault>,
+    more: usize,
+}
 
 impl Faults {
     /// Adds one.
     pub fn add(&mut self, fault: Fault) {
-        self.0.push(fault);
+        if self.list.len() < KEPT {
+            self.list.push(fault);
+        } else {
+            self.more += 1;
+        }
     }
 
     /// Adds all of another collection.
     pub fn extend(&mut self, other: Faults) {
-        self.0.extend(other.0);
+        other.list.into_iter().for_each(|fault| self.add(fault));
+        self.more += other.more;
     }
 
     /// Keeps a good value, or notes the fault at a place.
@@ -248,20 +274,31 @@ impl Faults {
     /// True if nothing is wrong.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.0.is_empty()
+        self.list.is_empty()
+    }
+
+    /// True if one of them is of this kind.
+    #[must_use]
+    pub fn has(&self, code: Code) -> bool {
+        self.list.iter().any(|fault| fault.code == code)
     }
 
     /// How many there are.
     #[must_use]
     pub fn len(&self) -> usize {
-        self.0.len()
+        self.list.len() + self.more
     }
 
-    /// The faults, in the order of files, lines and columns.
+    /// The faults, in the order of files, lines and columns; how many more there are comes last.
     #[must_use]
     pub fn sorted(mut self) -> Vec<Fault> {
-        self.0.sort_by(|a, b| (&a.place, a.code).cmp(&(&b.place, b.code)));
-        self.0
+        self.list.sort_by(|a, b| (&a.place, a.code).cmp(&(&b.place, b.code)));
+        if self.more > 0 {
+            let found = format!("{} more faults than the {KEPT} that are told", self.more);
+            let remedy = "mend these, or see whether it is the right file, and check again";
+            self.list.push(Fault::new(Code::FaultsMore, found, "fewer", remedy));
+        }
+        self.list
     }
 
     /// `value` if nothing is wrong, else the faults.
@@ -275,13 +312,17 @@ impl Faults {
 
 impl From<Fault> for Faults {
     fn from(fault: Fault) -> Self {
-        Faults(vec![fault])
+        Faults { list: vec![fault], more: 0 }
     }
 }
 
 /// The known name nearest to what was written, if any is near enough to be meant.
 #[must_use]
 pub fn nearest<'a>(written: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    // Nobody mistypes a name of such length.
+    if written.len() > 100 {
+        return None;
+    }
     let lower = written.to_lowercase();
     known
         .into_iter()

@@ -19,6 +19,7 @@ pub mod load;
 pub mod measure;
 pub mod models;
 pub mod output;
+pub mod plausible;
 pub mod quantity;
 pub mod rank;
 pub mod record;

@@ -21,6 +21,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("measure", &["catalogue", "enquiry", "evidence", "models", "quantity", "spread"]),
     ("expand", &["catalogue", "enquiry", "fault", "measure", "spread"]),
     ("judge", &["catalogue", "evidence", "expand", "fault", "measure", "spread"]),
+    ("plausible", &["catalogue", "enquiry", "evidence", "expand", "fault", "load", "quantity"]),
     ("rank", &["catalogue", "expand", "judge"]),
     ("settle", &["catalogue", "judge"]),
     ("envelope", &["catalogue", "enquiry", "expand", "fault", "judge", "quantity", "rank"]),
@@ -62,12 +63,14 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "dossier",
             "enquiry",
             "envelope",
+            "evidence",
             "expand",
             "explain",
             "fault",
             "judge",
             "load",
             "output",
+            "plausible",
             "quantity",
             "rank",
             "record",
@@ -91,6 +94,7 @@ const ONLY_IN: &[(&str, &[&str])] = &[
     ("SystemTime", &["cli"]),
     ("Timestamp::now", &["cli"]),
     ("Zoned::now", &["cli"]),
+    ("ZonedDateTime::now", &["cli"]),
 ];
 
 fn sources() -> Vec<(String, PathBuf, String)> {

@@ -548,6 +548,7 @@ fn every_text_that_the_program_asks_for_exists_and_every_other_is_used() {
         "charts",
         "attachments",
         "language",
+        "signed_as",
     ];
     let mut unused = Vec::new();
     for (section, keys) in &english {

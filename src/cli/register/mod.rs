@@ -18,11 +18,12 @@ use crate::record::Head;
 use crate::register::{Added, Disk, Register};
 
 #[derive(Debug, Subcommand)]
+#[command(after_help = "Example: lapwise register verify register")]
 pub(super) enum Arguments {
     /// Make a register in a new or empty folder
     Create(keys::Create),
     /// Add or revoke the key of a signer
-    #[command(subcommand)]
+    #[command(subcommand, after_help = "Example: lapwise register key add --help")]
     Key(keys::Key),
     /// Sign the selection of a tape for an enquiry, and keep the dossier
     Sign(sign::Sign),

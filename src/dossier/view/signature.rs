@@ -109,15 +109,15 @@ impl Signature {
             Some(Signer {
                 name: signer.name.clone(),
                 id: signer.id.clone(),
-                role: word("signatures", signer.role.text()),
+                role: word("signed_as", signer.role.text()),
                 fingerprint: signer.fingerprint.clone(),
-                meaning: word("signatures", meaning.text()),
+                meaning: word("signed_as", meaning.text()),
                 time: s.time.clone(),
                 reason: s.reason.clone(),
             })
         });
         let selection = &statement.selection;
-        let status = statement.meaning.map(|meaning| word("signatures", meaning.text())).unwrap_or_default();
+        let status = statement.meaning.map(|meaning| word("signed_as", meaning.text())).unwrap_or_default();
         Signature {
             record: statement.record.clone(),
             revision: statement.revision,
@@ -169,17 +169,17 @@ fn against(selection: &Selection, language: &Language) -> String {
 }
 
 fn rests_on(statement: &Statement, language: &Language) -> Vec<Pair> {
-    let pair = |key: &str, value: String| Pair { name: language.text(&format!("signatures.{key}")).to_owned(), value };
+    let pair = |key: &str, value: String| Pair { name: language.text(key).to_owned(), value };
     let (digests, versions) = (&statement.digests, &statement.versions);
     vec![
-        pair("evidence", digests.evidence.clone()),
-        pair("decision", digests.decision.clone()),
-        pair("presentation", digests.presentation.clone()),
-        pair("data", format!("{} · {}", versions.data, versions.data_sha256)),
-        pair("criteria", versions.criteria_sha256.clone()),
-        pair("templates", versions.templates_sha256.clone()),
-        pair("fonts", versions.fonts_sha256.clone()),
-        pair("programs", format!("Lapwise {} · Typst {}", versions.lapwise, versions.typst)),
+        pair("signatures.evidence", digests.evidence.clone()),
+        pair("signatures.decision", digests.decision.clone()),
+        pair("signatures.presentation", digests.presentation.clone()),
+        pair("signatures.data", format!("{} · {}", versions.data, versions.data_sha256)),
+        pair("signatures.criteria", versions.criteria_sha256.clone()),
+        pair("signatures.templates", versions.templates_sha256.clone()),
+        pair("signatures.fonts", versions.fonts_sha256.clone()),
+        pair("signatures.programs", format!("Lapwise {} · Typst {}", versions.lapwise, versions.typst)),
     ]
 }
 
