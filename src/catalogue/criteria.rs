@@ -3,7 +3,7 @@
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
 use crate::load::Keys;
-use crate::quantity::TemperatureDifference;
+use crate::quantity::{TemperatureDifference, count};
 
 use super::words;
 
@@ -76,7 +76,10 @@ impl Settlement {
         if self.test.is_empty() {
             return String::new();
         }
-        let count = if self.specimens == 0 { String::new() } else { format!(", {} specimens", self.specimens) };
+        let count = match self.specimens {
+            0 => String::new(),
+            n => format!(", {}", count(n as usize, "specimen", "specimens")),
+        };
         let time = if self.duration.is_empty() { String::new() } else { format!(", {}", self.duration) };
         format!("{} ({}){count}{time}", self.test, self.standard)
     }

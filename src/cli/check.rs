@@ -13,6 +13,7 @@ use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::fault::Faults;
 use crate::load;
+use crate::quantity::count;
 
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -70,7 +71,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
                 if let Err(found) = Plan::new(&catalogue, &[]) {
                     faults.extend(found);
                 }
-                count(&mut summary, &catalogue, enquiries.len());
+                add(&mut summary, &catalogue, enquiries.len());
             }
             Err(found) => faults.extend(found),
         }
@@ -80,8 +81,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         if !here.json {
             let found = faults.len();
             let code = say::faults(faults, false, 1);
-            let plural = if found == 1 { "fault" } else { "faults" };
-            eprintln!("{found} {plural}; nothing was computed");
+            eprintln!("{}; nothing was computed", count(found, "fault", "faults"));
             return if code == 1 { Err(End::Reported(1)) } else { Ok(()) };
         }
         return Err(faults.into());
@@ -92,19 +92,19 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         let s = &summary;
         writeln!(
             std::io::stdout(),
-            "no fault in {} files: {} tapes, {} materials, {} facts, {} criteria, {} enquiries",
-            s.files,
-            s.tapes,
-            s.materials,
-            s.facts,
-            s.criteria,
-            s.enquiries
+            "no fault in {}: {}, {}, {}, {}, {}",
+            count(s.files, "file", "files"),
+            count(s.tapes, "tape", "tapes"),
+            count(s.materials, "material", "materials"),
+            count(s.facts, "fact", "facts"),
+            count(s.criteria, "criterion", "criteria"),
+            count(s.enquiries, "enquiry", "enquiries")
         )?;
     }
     Ok(())
 }
 
-fn count(summary: &mut Checked, catalogue: &Catalogue, enquiries: usize) {
+fn add(summary: &mut Checked, catalogue: &Catalogue, enquiries: usize) {
     summary.tapes += catalogue.tapes.len();
     summary.materials += catalogue.materials.len();
     summary.facts += catalogue.facts.len();

@@ -8,6 +8,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 use serde::Serialize;
 
+use super::table::Table;
 use super::{End, Here, Outcome, say, setup};
 use crate::catalogue::Catalogue;
 use crate::dossier::typst::{self, Typst};
@@ -190,7 +191,7 @@ fn tell(here: &Here, enquiries: &[Enquiry], lines: Vec<Line>) -> Outcome {
         say::json(&Document { schema: "lapwise/dossier/1", dossiers: lines })?;
         return Ok(());
     }
-    let mut table = say::Table::new(["enquiry", "proposed", "verdict", "weakest margin", "file"], &[]);
+    let mut table = Table::new(["enquiry", "proposed", "verdict", "weakest margin", "file"], &[]);
     for (enquiry, line) in enquiries.iter().zip(lines) {
         let weakest = match (line.margin, line.weakest) {
             (Some(margin), Some(weakest)) => format!("{margin} {}", weakest.to_lowercase()),

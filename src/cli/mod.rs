@@ -8,6 +8,7 @@ mod demo;
 mod dossier;
 mod envelope;
 mod explain;
+mod export;
 mod matrix;
 mod model;
 mod named;
@@ -16,6 +17,7 @@ mod register;
 mod say;
 mod schema;
 mod setup;
+mod table;
 
 use std::ffi::OsString;
 use std::path::PathBuf;

@@ -6,6 +6,7 @@ use clap::Args;
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
+use super::table::Table;
 use super::{End, Here, Outcome, say};
 use crate::calculate::{self, Failure};
 use crate::fault::{Code, Fault};
@@ -48,7 +49,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
             say::json(&List { schema: "lapwise/models/1", models })?;
             return Ok(());
         }
-        let mut table = say::Table::new(["model", "what it works out"], &[]);
+        let mut table = Table::new(["model", "what it works out"], &[]);
         for m in &models {
             table.row([m.name.to_owned(), m.summary.to_owned()]);
         }

@@ -18,6 +18,7 @@ use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 pub use attach::Attachment;
+pub use cautions::cautions_met;
 
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;

@@ -12,6 +12,7 @@
 
 mod criteria;
 mod draws;
+mod exports;
 mod faults;
 mod house;
 mod laws_models;
