@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
+use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use super::table::Table;
@@ -47,13 +48,13 @@ pub(super) struct Printing {
     language: String,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Document {
     schema: &'static str,
     dossiers: Vec<Line>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Line {
     enquiry: String,
     proposed: Option<String>,
@@ -62,6 +63,11 @@ struct Line {
     margin: Option<String>,
     file: String,
     sha256: String,
+}
+
+/// The form of the document.
+pub(super) fn schema() -> Schema {
+    schema_for!(Document)
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {

@@ -114,8 +114,7 @@ pub(super) fn made(
         }
     }
     let data = folder.files.iter().filter(|(name, _)| !name.starts_with("enquiries/"));
-    let mut files: Vec<(String, String)> =
-        data.map(|(name, text)| (name.clone(), sha256(text.as_bytes()))).collect();
+    let mut files: Vec<(String, String)> = data.map(|(name, text)| (name.clone(), sha256(text.as_bytes()))).collect();
     for enquiry in plan.enquiries {
         let text = match folder.files.get(&enquiry.file) {
             Some(text) => text.clone(),

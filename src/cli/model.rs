@@ -35,9 +35,14 @@ struct List {
     models: Vec<Listed>,
 }
 
-/// The form of the document.
-pub(super) fn schema() -> Schema {
+/// The form of the list.
+pub(super) fn list_schema() -> Schema {
     schema_for!(List)
+}
+
+/// The form of a computation.
+pub(super) fn schema() -> Schema {
+    schema_for!(calculate::Document)
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
@@ -67,7 +72,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     match calculate::run(&arguments.name, &arguments.inputs) {
         Ok(calculation) if here.json => {
             drop(out);
-            say::json(&calculation)?;
+            say::json(&calculation.document())?;
         }
         Ok(calculation) => writeln!(out, "{calculation}")?,
         Err(Failure::UnknownModel { name, .. }) => {

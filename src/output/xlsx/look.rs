@@ -135,8 +135,10 @@ pub(super) fn lines(text: &str, letters: usize) -> usize {
             length = 0;
         }
         length += word + usize::from(length > 0);
-        lines += length.saturating_sub(1) / letters.max(1);
-        length = if length > letters { length % letters.max(1) } else { length };
+        if length > letters {
+            lines += (length - 1) / letters.max(1);
+            length = (length - 1) % letters.max(1) + 1;
+        }
     }
     lines
 }
