@@ -411,8 +411,7 @@ pub struct Keys {
 pub fn form(file: &str, read: impl FnOnce(Keys)) -> Form {
     let sketch = Sketch::default();
     read(Keys::sketching(Place::file(file), sketch.clone()));
-    let form = sketch.borrow().clone();
-    form
+    sketch.borrow().clone()
 }
 
 impl Keys {
