@@ -45,6 +45,16 @@
   });
   one("#close").addEventListener("click", () => dialog.close());
 
+  // On paper a working flows over pages, which what lies above the page cannot.
+  let lifted = false;
+  addEventListener("beforeprint", () => {
+    lifted = dialog.matches(":modal");
+    if (lifted) { dialog.close(); dialog.show(); }
+  });
+  addEventListener("afterprint", () => {
+    if (lifted) { dialog.close(); dialog.showModal(); }
+  });
+
   // The rows: filtered, sorted, shown a page at a time.
   const table = one("#findings");
   const body = one("tbody", table);
@@ -100,8 +110,11 @@
       return sign * a.localeCompare(b, "en", { numeric: true }) || last;
     });
     rows = keyed.map(([, row]) => row);
+    // Off the page while its rows move: a long table is laid out once.
+    body.remove();
     body.append(...rows);
     show();
+    table.append(body);
   };
   each("th[data-key]", table).forEach((head) => {
     // The button sorts; on paper the word stands alone, for a button is not repeated at the head of a page.
