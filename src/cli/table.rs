@@ -79,7 +79,7 @@ impl Table {
 }
 
 /// A text as lines of at most so many characters, broken at spaces, and within a word only where it
-/// is longer than a line.
+/// is longer than a line: behind a hyphen or the like, if it has one there.
 pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
     let width = width.max(1);
     let mut lines = vec![String::new()];
@@ -93,14 +93,17 @@ pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
             push(&mut lines, " ");
             length += 1;
         }
-        for (nth, piece) in letters.chunks(width).enumerate() {
-            if nth > 0 {
-                lines.push(String::new());
-                length = 0;
-            }
+        let mut rest = letters.as_slice();
+        while rest.len() > width {
+            let joint = rest[..width].iter().rposition(|c| matches!(c, '-' | '_' | '/' | ','));
+            let (piece, after) = rest.split_at(joint.map_or(width, |at| at + 1));
             push(&mut lines, &piece.iter().collect::<String>());
-            length += piece.len();
+            lines.push(String::new());
+            length = 0;
+            rest = after;
         }
+        push(&mut lines, &rest.iter().collect::<String>());
+        length += rest.len();
     }
     lines
 }
@@ -119,6 +122,8 @@ mod tests {
     fn words_stay_whole_where_they_can() {
         assert_eq!(wrapped("glass cloth, silicone", 12), ["glass cloth,", "silicone"]);
         assert_eq!(wrapped("accelerometer", 5), ["accel", "erome", "ter"]);
+        assert_eq!(wrapped("mineral-oil-naphthenic", 20), ["mineral-oil-", "naphthenic"]);
+        assert_eq!(wrapped("in mineral-oil-naphthenic", 20), ["in", "mineral-oil-", "naphthenic"]);
         assert_eq!(wrapped("", 5), [""]);
     }
 

@@ -2,6 +2,7 @@
 //! head that lets nothing else run. Every text of the data is escaped where it is set.
 
 mod cells;
+mod side;
 mod view;
 
 use std::io::Write;

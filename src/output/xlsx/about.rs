@@ -2,8 +2,9 @@
 
 use rust_xlsxwriter::{Worksheet, XlsxError};
 
+use super::columns::{Column, number, text};
 use super::look::{self, Look};
-use super::{A4, ABOVE, Book, Column, number, text};
+use super::{A4, ABOVE, Book};
 use crate::output::report::{INVENTED, Made, SCREENING, Told, meaning};
 use crate::output::{Counts, counted};
 
