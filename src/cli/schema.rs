@@ -19,7 +19,7 @@ pub(super) struct Arguments {
 }
 
 /// A document that is described: the name in its `schema`, and its form.
-type Document = (&'static str, fn() -> Schema);
+pub(super) type Document = (&'static str, fn() -> Schema);
 
 /// Every document that is described: what is read, what is printed, what a PDF holds, what a template sees.
 const DOCUMENTS: &[Document] = &[

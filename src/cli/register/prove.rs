@@ -29,6 +29,7 @@ pub(in crate::cli) struct Verify {
 }
 
 #[derive(Serialize, JsonSchema)]
+#[expect(clippy::struct_field_names, reason = "the document's own words")]
 struct Verified {
     schema: &'static str,
     verified: bool,
