@@ -4,8 +4,8 @@
 //! property on each side of a wrap, 256 points that are the first 256 of 4 096. It depends on no
 //! seed, order, enquiry or clock, so that every cell of every run sees the same draws.
 
+use std::cell::RefCell;
 use std::collections::HashMap;
-use std::hash::Hash;
 use std::ops::Range;
 use std::sync::{Arc, LazyLock, OnceLock, RwLock};
 
@@ -97,19 +97,31 @@ pub struct Input {
     column: Option<Arc<Column>>,
 }
 
+/// Sub-results over the table, kept for the cells that are worked out together.
+#[derive(Default)]
+pub struct Columns(RefCell<HashMap<Vec<u64>, Arc<Column>>>);
+
+impl Columns {
+    /// A sub-result of other inputs, worked out once over the table for all cells with the same `key`:
+    /// the key must hold everything that the sub-result hangs on.
+    pub fn shared(
+        &self,
+        key: Vec<u64>,
+        inputs: Vec<Input>,
+        model: impl Fn(&[f64]) -> f64 + Send + Sync + 'static,
+    ) -> Input {
+        let mut kept = self.0.borrow_mut();
+        let column =
+            kept.entry(key).or_insert_with(|| Arc::new(Column::new(move |points| draws(&inputs, points, &model))));
+        Input { spread: Spread::exact(f64::NAN), dimension: 0, column: Some(Arc::clone(column)) }
+    }
+}
+
 impl Input {
     /// An input of known distribution.
     #[must_use]
     pub const fn new(spread: Spread, dimension: u32) -> Input {
         Input { spread, dimension, column: None }
-    }
-
-    /// A sub-result of other inputs, worked out once over the table for all cells with the same `key`:
-    /// the key must hold everything that the sub-result hangs on.
-    pub fn shared(key: Vec<u64>, inputs: Vec<Input>, model: impl Fn(&[f64]) -> f64 + Send + Sync + 'static) -> Input {
-        static SHARED: LazyLock<Kept<Vec<u64>>> = LazyLock::new(Kept::default);
-        let column = SHARED.of(key, || Column::new(move |points| draws(&inputs, points, &model)));
-        Input { spread: Spread::exact(f64::NAN), dimension: 0, column: Some(column) }
     }
 
     /// Appends what tells this input from another.
@@ -131,7 +143,7 @@ impl Input {
     }
 
     fn column(&self) -> Option<Arc<Column>> {
-        static DRAWN: LazyLock<Kept<[u64; 7]>> = LazyLock::new(Kept::default);
+        static DRAWN: LazyLock<Drawn> = LazyLock::new(Drawn::default);
         let Input { spread, dimension, .. } = *self;
         if self.is_exact() {
             return None;
@@ -170,42 +182,121 @@ impl Percentiles {
     }
 }
 
+/// Percentiles and how many points of the table they stand on; those that need none stand on all.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Estimate {
+    /// The percentiles.
+    pub at: Percentiles,
+    /// The points.
+    pub points: usize,
+}
+
 /// The percentiles of `model` over the inputs.
 ///
 /// Without uncertain inputs the model runs once. With one, and a model that is monotone in it, it
 /// runs at that input's own percentiles. Otherwise it runs at every point of the table.
-pub fn percentiles(
-    inputs: &[Input],
-    points: usize,
-    monotone: bool,
-    mut model: impl FnMut(&[f64]) -> f64,
-) -> Percentiles {
+pub fn estimate(inputs: &[Input], points: usize, monotone: bool, mut model: impl FnMut(&[f64]) -> f64) -> Estimate {
     let mut x: Vec<f64> = inputs.iter().map(|input| input.spread.value).collect();
     let mut uncertain = inputs.iter().enumerate().filter(|(_, input)| !input.is_exact());
     let Some((first, only)) = uncertain.next() else {
-        return Percentiles::exact(model(&x));
+        return Estimate { at: Percentiles::exact(model(&x)), points: FINE };
     };
     if monotone && only.column.is_none() && uncertain.next().is_none() {
         let mut at = |z| {
             x[first] = only.spread.at(z);
             model(&x)
         };
-        return Percentiles { x05: at(-Z95), x50: at(0.0), x95: at(Z95) }.map(|y| y);
+        let at = Percentiles { x05: at(-Z95), x50: at(0.0), x95: at(Z95) }.map(|y| y);
+        return Estimate { at, points: FINE };
     }
-    let mut results = draws(inputs, 0..points.min(FINE), &mut model);
+    over_the_table(points, |part| draws(inputs, part, &mut model))
+}
+
+/// The percentiles of a product of columns.
+#[must_use]
+pub fn product(factors: &[Input], points: usize) -> Estimate {
+    let (drawn, exact): (Vec<&Input>, Vec<&Input>) = factors.iter().partition(|factor| !factor.is_exact());
+    let exact: f64 = exact.iter().map(|factor| factor.spread.value).product();
+    let columns: Vec<Arc<Column>> = drawn.iter().filter_map(|factor| factor.column()).collect();
+    if columns.is_empty() {
+        return Estimate { at: Percentiles::exact(exact), points: FINE };
+    }
+    over_the_table(points, |part| {
+        let mut results = vec![exact; part.len()];
+        for column in &columns {
+            results.iter_mut().zip(column.values(&part)).for_each(|(result, value)| *result *= value);
+        }
+        results
+    })
+}
+
+/// The percentiles over as many points as the result needs, `points` at least.
+fn over_the_table(points: usize, mut draw: impl FnMut(Range<usize>) -> Vec<f64>) -> Estimate {
+    let mut results = draw(0..points.min(FINE));
     loop {
-        let found = of_results(&results);
-        let needed = points_for(found);
+        let at = of_results(&results);
+        let needed = points_for(at);
         let Some(next) = PARTS.iter().find(|part| part.start == results.len() && needed > part.start) else {
-            return found;
+            return Estimate { at, points: results.len() };
         };
-        results.extend(draws(inputs, next.clone(), &mut model));
+        results.extend(draw(next.clone()));
     }
 }
 
+/// The percentiles of results: the middle first, then one in each half.
 fn of_results(results: &[f64]) -> Percentiles {
-    let mut values = results.to_vec();
-    Percentiles { x05: quantile(&mut values, 0.05), x50: quantile(&mut values, 0.5), x95: quantile(&mut values, 0.95) }
+    let mut values: Vec<i64> = results.iter().map(|x| in_order(*x)).collect();
+    let values = values.as_mut_slice();
+    let middle = Rank::of(0.5, values.len());
+    let x50 = middle.take(values, 0);
+    let (lower, upper) = values.split_at_mut(middle.below + 1);
+    let (low, high) = (Rank::of(0.05, results.len()), Rank::of(0.95, results.len()));
+    if low.below >= middle.below || high.below <= middle.below {
+        // So few results that the percentiles fall together: each in its own order.
+        let one = |rank: Rank| rank.take(&mut results.iter().map(|x| in_order(*x)).collect::<Vec<i64>>(), 0);
+        return Percentiles { x05: one(low), x50, x95: one(high) };
+    }
+    Percentiles { x05: low.take(lower, 0), x50, x95: high.take(upper, middle.below + 1) }
+}
+
+/// A whole number that rises with a float, in the order of [`f64::total_cmp`].
+fn in_order(x: f64) -> i64 {
+    let bits = x.to_bits().cast_signed();
+    bits ^ ((bits >> 63).cast_unsigned() >> 1).cast_signed()
+}
+
+/// The float of [`in_order`], which is its own inverse.
+fn out_of_order(bits: i64) -> f64 {
+    f64::from_bits((bits ^ ((bits >> 63).cast_unsigned() >> 1).cast_signed()).cast_unsigned())
+}
+
+/// A place among sorted results: linear between the middles of the steps.
+#[derive(Clone, Copy)]
+struct Rank {
+    below: usize,
+    share: f64,
+}
+
+impl Rank {
+    fn of(p: f64, count: usize) -> Rank {
+        #[expect(clippy::cast_precision_loss, reason = "at most 4 096 points")]
+        let position = (count as f64).mul_add(p, -0.5).max(0.0);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within 0 and the length")]
+        let below = (libm::floor(position) as usize).min(count - 1);
+        Rank { below, share: position - libm::floor(position) }
+    }
+
+    /// The value there, of results from which the `before` lowest are left out; puts them in another order.
+    fn take(self, values: &mut [i64], before: usize) -> f64 {
+        let (_, a, above) = values.select_nth_unstable(self.below - before);
+        let a = *a;
+        let b = out_of_order(above.iter().copied().min().unwrap_or(a));
+        let a = out_of_order(a);
+        if !a.is_finite() || !b.is_finite() || a.total_cmp(&b).is_eq() {
+            return if self.share < 0.5 { a } else { b };
+        }
+        a + self.share * (b - a)
+    }
 }
 
 /// How many points a result needs to stand within about 0.05 in ln: one point of 256 is worth 4 % of
@@ -269,17 +360,12 @@ impl Column {
 /// How many columns are kept; one more is worked out afresh each time. A bound on memory, not on results.
 const KEPT: usize = 20_000;
 
-/// Columns by what they hang on.
-struct Kept<K>(RwLock<HashMap<K, Arc<Column>>>);
+/// Columns of distributions by their keys.
+#[derive(Default)]
+struct Drawn(RwLock<HashMap<[u64; 7], Arc<Column>>>);
 
-impl<K> Default for Kept<K> {
-    fn default() -> Self {
-        Kept(RwLock::default())
-    }
-}
-
-impl<K: Eq + Hash> Kept<K> {
-    fn of(&self, key: K, make: impl FnOnce() -> Column) -> Arc<Column> {
+impl Drawn {
+    fn of(&self, key: [u64; 7], make: impl FnOnce() -> Column) -> Arc<Column> {
         if let Some(column) = self.0.read().ok().and_then(|columns| columns.get(&key).cloned()) {
             return column;
         }
@@ -341,23 +427,6 @@ fn correlation(a: &[f64], b: &[f64]) -> f64 {
     if aa > 0.0 && bb > 0.0 { ab / libm::sqrt(aa * bb) } else { 0.0 }
 }
 
-/// A quantile, linear between the middles of the steps; puts the values in another order.
-fn quantile(values: &mut [f64], p: f64) -> f64 {
-    #[expect(clippy::cast_precision_loss, reason = "at most 4 096 points")]
-    let position = (values.len() as f64).mul_add(p, -0.5).max(0.0);
-    let last = values.len() - 1;
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within 0 and the length")]
-    let below = (libm::floor(position) as usize).min(last);
-    let (_, a, above) = values.select_nth_unstable_by(below, f64::total_cmp);
-    let a = *a;
-    let b = above.iter().copied().min_by(f64::total_cmp).unwrap_or(a);
-    let share = position - libm::floor(position);
-    if !a.is_finite() || !b.is_finite() || a.total_cmp(&b).is_eq() {
-        return if share < 0.5 { a } else { b };
-    }
-    a + share * (b - a)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -395,8 +464,8 @@ mod tests {
     #[test]
     fn percentiles_of_a_sum_are_known() {
         let inputs = [normal(3), normal(11)];
-        let wide = percentiles(&inputs, POINTS, true, |x| x[0] + x[1]);
-        let fine = percentiles(&inputs, FINE, true, |x| x[0] + x[1]);
+        let wide = estimate(&inputs, POINTS, true, |x| x[0] + x[1]).at;
+        let fine = estimate(&inputs, FINE, true, |x| x[0] + x[1]).at;
         let exact = Z95 * core::f64::consts::SQRT_2;
         assert!((wide.x95 / exact - 1.0).abs() < 0.05 && (wide.x05 / exact + 1.0).abs() < 0.05, "{wide:?}");
         assert!((fine.x95 / exact - 1.0).abs() < 0.01 && fine.x50.abs() < 0.01, "{fine:?}");
@@ -405,10 +474,11 @@ mod tests {
     #[test]
     fn one_uncertain_input_draws_nothing() {
         let mut calls = 0;
-        let p = percentiles(&[normal(3)], POINTS, true, |x| {
+        let p = estimate(&[normal(3)], POINTS, true, |x| {
             calls += 1;
             -x[0]
-        });
+        })
+        .at;
         assert_eq!(calls, 3);
         assert!((p.x95 - Z95).abs() < 1e-12 && (p.x05 + Z95).abs() < 1e-12);
     }

@@ -60,7 +60,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let (folder, catalogue) = here.catalogue()?;
     let enquiries = [super::enquiry(&folder, &catalogue, &arguments.enquiry)?];
     let plan = Plan::new(&catalogue, &enquiries)?;
-    let standings = plan.standings()?;
+    let standings = plan.standings();
     let order = rank::order(&plan, 0, &standings[0]);
     let findings = plan.findings(0);
     let counts = Counts::of(findings.iter().map(|f| f.verdict));

@@ -18,6 +18,7 @@ pub(super) static ADHESIVE_DISSOLUTION: Measure = Measure {
     tape: &[TapeRead::Adhesive],
     case: &[CaseRead::Medium, CaseRead::Bakes],
     demand: None,
+    factor: None,
     work: adhesive_dissolution,
 };
 
@@ -30,6 +31,7 @@ pub(super) static BACKING_DISSOLUTION: Measure = Measure {
     tape: &[TapeRead::Backing],
     case: &[CaseRead::Medium],
     demand: None,
+    factor: None,
     work: backing_dissolution,
 };
 

@@ -1,15 +1,16 @@
 //! Whether the edge of a lap lifts: the bent backing against slow peel.
 
-use crate::catalogue::{Property, Side};
+use crate::catalogue::{Catalogue, Property, Side};
 use crate::enquiry::Enquiry;
 use crate::evidence::{Basis, Shape, Spread};
 use crate::models::Card;
 use crate::models::bending::{self, EDGE_LIFT};
 use crate::models::peel::PEEL;
-use crate::quantity::{Length, Pressure, Temperature};
+use crate::quantity::{EnergyPerArea, Length, Pressure, Temperature};
 
 use super::kept::{Kept, Methods, PATHS};
-use super::{Answer, CaseRead, Demand, Measure, TapeRead, Work};
+use super::work::Shared;
+use super::{Answer, CaseRead, Demand, Factor, Measure, TapeRead, Work};
 
 /// Energy that slow peel takes, over the bending energy that the end of a turn gives up.
 pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
@@ -21,9 +22,6 @@ pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
         TapeRead::Adhesive,
         TapeRead::Backing,
         TapeRead::Face,
-        TapeRead::Sheet(Property::BackingThickness),
-        TapeRead::Sheet(Property::AdhesionToBacking),
-        TapeRead::Sheet(Property::AdhesionAngle),
     ],
     case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap],
     demand: Some(Demand {
@@ -32,6 +30,10 @@ pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
         unit: "1/m2",
         value: curvature,
         last: None,
+    }),
+    factor: Some(Factor {
+        sheet: &[Property::AdhesionToBacking, Property::AdhesionAngle, Property::BackingThickness],
+        value: peel_over_thickness_cubed,
     }),
     work: edge_lift,
 };
@@ -61,6 +63,23 @@ const METHODS: Methods = Methods {
     dry: "bending energy against slow peel",
 };
 
+/// What peels on the sheet takes. The stretch of the backing adds little to it, so its modulus counts at its median.
+fn peel_energy(force: f64, angle: f64, thickness: f64, modulus: f64) -> f64 {
+    force * (1.0 - libm::cos(angle)) + force * force / (2.0 * modulus * thickness)
+}
+
+/// The median modulus of the backing of a tape.
+fn modulus_of(catalogue: &Catalogue, tape: usize) -> Option<f64> {
+    let backing = catalogue.tapes[tape].backing;
+    catalogue.find_on(tape, backing, Property::Modulus, None).map(|found| found.spread.value)
+}
+
+fn peel_over_thickness_cubed(catalogue: &Catalogue, tape: usize, sheet: &[f64]) -> Option<f64> {
+    let &[force, angle, thickness] = sheet else { return None };
+    let peel = peel_energy(force, angle, thickness, modulus_of(catalogue, tape)?);
+    Some(peel / (thickness * thickness * thickness))
+}
+
 fn edge_lift(w: &mut Work<'_>) -> Answer {
     let adhesive = w.adhesive();
     let kept = Kept::gather(w, adhesive, Property::AdhesionKept, &METHODS);
@@ -85,18 +104,40 @@ fn edge_lift(w: &mut Work<'_>) -> Answer {
     };
     let cards: [&'static Card; 4] = [&EDGE_LIFT, &PEEL, PATHS[0], PATHS[1]];
     let cards = kept.cards(&cards);
+    let median = modulus_of(w.catalogue, w.tape_index).unwrap_or(f64::NAN);
+    let apart = w.is_apart();
+    let mut parts = Vec::with_capacity(3);
+    if !apart {
+        let on = [adhesion, angle, thickness];
+        parts.push(w.shared("peel of the sheet", &on, &[median], move |x, t| {
+            let peel = peel_energy(adhesion.of(x), angle.of(x), thickness.of(x), median);
+            t.step("peel energy of the sheet", peel, "J/m2");
+            peel
+        }));
+    }
     let kept = kept.shared(w);
-    w.estimate(cards, false, |x, t| {
-        let (e, h, f) = (modulus.of(x), thickness.of(x), adhesion.of(x));
-        let peel = f * (1.0 - libm::cos(angle.of(x))) + f * f / (2.0 * e * h);
-        t.step("peel energy of the sheet", peel, "J/m2");
+    let mut on = vec![slow, halves, temperature];
+    on.extend(kept.as_ref().and_then(Shared::slot));
+    parts.push(w.shared("share of slow peel", &on, &[], move |x, t| {
         let heat = libm::exp2(-libm::fmax(temperature.of(x) - WARM, 0.0) / halves.of(x));
-        let kept = kept.of(x, t);
-        let slow = peel * slow.of(x) * heat * kept;
-        t.step("energy of slow peel", slow, "J/m2");
-        let stiff = e * sliding.map_or(1.0, |s| s.of(x));
-        // At a radius of one metre; the demand brings the curvature of the enquiry.
-        let bending = bending::energy(Pressure::from_si(stiff), Length::from_si(h), Length::from_si(1.0));
-        bending.map_or(f64::NAN, |bending| slow / bending.si())
-    })
+        let share = slow.of(x) * heat * kept.as_ref().map_or(1.0, |kept| kept.of(x, t));
+        t.step("share of it that slow peel takes", share, "1");
+        share
+    }));
+    // At a radius of one metre; the demand brings the curvature of the enquiry. Apart from the cell, a
+    // thickness of one metre as well; the factor brings that of the tape.
+    let mut on = vec![modulus];
+    on.extend(sliding);
+    on.extend((!apart).then_some(thickness));
+    let form = [f64::from(u8::from(sliding.is_some())), f64::from(u8::from(apart))];
+    parts.push(w.shared("no bending", &on, &form, move |x, t| {
+        let stiff = modulus.of(x) * sliding.map_or(1.0, |s| s.of(x));
+        let thickness = if apart { 1.0 } else { thickness.of(x) };
+        let bending =
+            bending::energy(Pressure::from_si(stiff), Length::from_si(thickness), Length::from_si(1.0));
+        let bending = bending.map_or(f64::NAN, EnergyPerArea::si);
+        t.step("bending energy at a radius of 1 m", bending, "J/m2");
+        1.0 / bending
+    }));
+    w.product(cards, &parts)
 }

@@ -25,6 +25,7 @@ pub(super) static THERMAL_CLASS: Measure = Measure {
     tape: &[TapeRead::Sheet(Property::TemperatureIndex), TapeRead::Systems],
     case: &[CaseRead::Class, CaseRead::Application],
     demand: None,
+    factor: None,
     work: thermal_class,
 };
 
@@ -37,6 +38,7 @@ pub(super) static THERMAL_LIFE: Measure = Measure {
     tape: &[TapeRead::Sheet(Property::TemperatureIndex), TapeRead::Sheet(Property::HalvingInterval)],
     case: &[CaseRead::Duty, CaseRead::Application, CaseRead::Bakes],
     demand: None,
+    factor: None,
     work: thermal_life,
 };
 

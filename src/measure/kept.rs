@@ -134,8 +134,9 @@ impl Kept {
         &cards[..cards.len() - paths]
     }
 
-    /// The share as a sub-result: tapes that differ only in what is kept of, and not in how it is wetted, share it.
-    pub(super) fn shared(self, w: &mut Work<'_>) -> Shared {
+    /// The share as a sub-result, which tapes share that differ in what is kept but not in how it is wetted;
+    /// none where all is kept.
+    pub(super) fn shared(self, w: &mut Work<'_>) -> Option<Shared> {
         let mut on: Vec<Slot> = self.tested.into_iter().collect();
         let mut form = [f64::from(u8::from(self.tested.is_some())), 0.0, 0.0];
         if let Some((reach, wet)) = &self.lap {
@@ -144,9 +145,12 @@ impl Kept {
             form[1] = if matches!(wet, Wet::Anything(_)) { 1.0 } else { 2.0 };
             form[2] = if reach.by_face() { 2.0 } else { 1.0 };
         }
+        if on.is_empty() {
+            return None;
+        }
         let shared = w.shared("share kept", &on, &form, move |x, t| self.at(x, t));
         w.absorb(&on);
-        shared
+        Some(shared)
     }
 
     /// The share, at one draw.

@@ -33,6 +33,7 @@ pub(super) static CONFORMABILITY: Measure = Measure {
         value: needed,
         last: None,
     }),
+    factor: None,
     work: conformability,
 };
 
@@ -45,6 +46,7 @@ pub(super) static BUILD_THICKNESS: Measure = Measure {
     tape: &[TapeRead::Sheet(Property::TotalThickness)],
     case: &[CaseRead::Wrap],
     demand: Some(Demand { name: "build that is allowed", symbol: "limit", unit: "mm", value: build_limit, last: None }),
+    factor: None,
     work: build_thickness,
 };
 
@@ -57,6 +59,7 @@ pub(super) static WIDTH_AVAILABLE: Measure = Measure {
     tape: &[TapeRead::Sheet(Property::MinimumWidth)],
     case: &[CaseRead::Nothing],
     demand: Some(Demand { name: "width asked for", symbol: "w", unit: "mm", value: width, last: None }),
+    factor: None,
     work: width_available,
 };
 

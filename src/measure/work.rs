@@ -8,7 +8,7 @@ use crate::enquiry::{Enquiry, Exposure};
 use crate::evidence::{Basis, FactId, Place, Spread};
 use crate::models::Card;
 use crate::quantity::{Temperature, Time, Typed};
-use crate::spread::{self, Input, Percentiles};
+use crate::spread::{self, Columns, Estimate, FINE, Input, Percentiles};
 
 use super::Measure;
 use super::reads::bakes;
@@ -70,6 +70,17 @@ pub enum Answer {
     Unknown,
 }
 
+impl Answer {
+    /// A number, times another.
+    #[must_use]
+    pub fn times(self, factor: f64) -> Answer {
+        match self {
+            Answer::Number(p) => Answer::Number(p.map(|x| x * factor)),
+            other => other,
+        }
+    }
+}
+
 /// Which verdicts a number may carry by itself.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Proves {
@@ -86,6 +97,8 @@ pub enum Proves {
 pub struct Cell {
     /// What it came to, before any demand.
     pub answer: Answer,
+    /// The points of the table that its percentiles stand on; all where it needs none.
+    pub points: usize,
     /// A number of the tape that the measure's last step needs beside the answer.
     pub carried: f64,
     /// How, in a phrase.
@@ -232,6 +245,9 @@ pub struct Work<'a> {
     pub enquiry: &'a Enquiry,
     exposure: Option<usize>,
     mode: Mode,
+    columns: &'a Columns,
+    apart: Option<f64>,
+    points: usize,
     inputs: Vec<Input>,
     missing: Vec<Missing>,
     basis: Basis,
@@ -244,7 +260,7 @@ pub struct Work<'a> {
 }
 
 impl<'a> Work<'a> {
-    /// Works out a cell.
+    /// Works out a cell by itself, with all that hangs on the tape in its number.
     #[must_use]
     pub fn out(
         measure: &'static Measure,
@@ -254,6 +270,23 @@ impl<'a> Work<'a> {
         exposure: Option<usize>,
         mode: Mode,
     ) -> Cell {
+        let apart = if mode.explain { None } else { measure.factor(catalogue, tape) };
+        let cell = Work::cell(measure, catalogue, tape, (enquiry, exposure), mode, &Columns::default());
+        let answer = cell.answer.times(apart.unwrap_or(1.0));
+        Cell { answer, ..cell }
+    }
+
+    /// Works out a cell that tapes share, beside others with which it shares columns: the measure's factor,
+    /// where the tape has one, is not in its number unless the working is shown.
+    #[must_use]
+    pub fn cell(
+        measure: &'static Measure,
+        catalogue: &'a Catalogue,
+        tape: usize,
+        (enquiry, exposure): (&'a Enquiry, Option<usize>),
+        mode: Mode,
+        columns: &'a Columns,
+    ) -> Cell {
         let mut work = Work {
             catalogue,
             measure,
@@ -262,6 +295,9 @@ impl<'a> Work<'a> {
             enquiry,
             exposure,
             mode,
+            columns,
+            apart: if mode.explain { None } else { measure.factor(catalogue, tape) },
+            points: FINE,
             inputs: Vec::new(),
             missing: Vec::new(),
             basis: Basis::Measured,
@@ -277,6 +313,7 @@ impl<'a> Work<'a> {
         work.missing.dedup();
         Cell {
             answer: work.settled(answer),
+            points: work.points,
             method: work.method,
             carried: work.carried,
             basis: work.basis,
@@ -301,6 +338,12 @@ impl<'a> Work<'a> {
             }
             other => other,
         }
+    }
+
+    /// True where the measure's factor is left out of the cell's number.
+    #[must_use]
+    pub fn is_apart(&self) -> bool {
+        self.apart.is_some()
     }
 
     /// The exposure; cells per enquiry have none.
@@ -575,7 +618,7 @@ impl<'a> Work<'a> {
     /// The percentiles of an intermediate number on which a method turns.
     #[must_use]
     pub fn peek(&self, model: impl Fn(&[f64]) -> f64) -> Percentiles {
-        spread::percentiles(&self.inputs, self.mode.points, false, model)
+        spread::estimate(&self.inputs, self.mode.points, false, model).at
     }
 
     /// A sub-result that hangs on some inputs and constants only, so that cells share it.
@@ -597,7 +640,7 @@ impl<'a> Work<'a> {
             self.inputs[slot.0].bits(&mut key);
             inputs[slot.0] = self.inputs[slot.0].clone();
         }
-        self.inputs.push(Input::shared(key, inputs, move |x| model(x, &mut Trace::off())));
+        self.inputs.push(self.columns.shared(key, inputs, move |x| model(x, &mut Trace::off())));
         Shared::Column(Slot(self.inputs.len() - 1))
     }
 
@@ -624,6 +667,25 @@ impl<'a> Work<'a> {
             self.working.central = Some(model(&central, &mut Trace(Some(&mut self.working.steps))));
             self.working.influence = spread::influence(&self.inputs, self.mode.points, plain);
         }
-        Answer::Number(spread::percentiles(&self.inputs, self.mode.points, monotone, plain))
+        let found = spread::estimate(&self.inputs, self.mode.points, monotone, plain);
+        self.number(found)
+    }
+
+    /// Evaluates the product of some parts.
+    pub fn product(&mut self, cards: &[&'static Card], parts: &[Shared]) -> Answer {
+        let columns: Option<Vec<Input>> =
+            parts.iter().map(|part| part.slot().map(|slot| self.inputs[slot.0].clone())).collect();
+        match columns {
+            Some(columns) => {
+                let found = spread::product(&columns, self.mode.points);
+                self.number(found)
+            }
+            None => self.estimate(cards, false, |x, t| parts.iter().map(|part| part.of(x, t)).product()),
+        }
+    }
+
+    fn number(&mut self, found: Estimate) -> Answer {
+        self.points = found.points;
+        Answer::Number(found.at)
     }
 }

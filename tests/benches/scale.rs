@@ -53,7 +53,7 @@ fn probe(enquiries: usize, tapes: usize, states: usize, all: bool) {
     let begun = Instant::now();
     let plan = Plan::new(&catalogue, &enquiries).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
     let cells = begun.elapsed().as_secs_f64();
-    let standings = plan.standings().unwrap_or_else(|f| panic!("{f}"));
+    let standings = plan.standings();
     let judged = begun.elapsed().as_secs_f64();
     let mut proposed = 0;
     let order = rank::Order::new(&plan);
