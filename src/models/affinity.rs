@@ -190,6 +190,11 @@ impl Chi {
         self.value_and_slope(fraction).0
     }
 
+    /// The highest value at any polymer fraction.
+    pub(super) fn most(&self) -> f64 {
+        self.between.iter().fold(self.first.1.max(self.last.1), |most, point| most.max(point.1))
+    }
+
     /// The value and its slope at a polymer fraction.
     pub(super) fn value_and_slope(&self, fraction: f64) -> (f64, f64) {
         if fraction <= self.first.0 {

@@ -1,8 +1,8 @@
 //! Equilibrium swelling of a crosslinked polymer in a liquid.
 //!
 //! With a χ that rises with the polymer fraction the equation may have three roots; the highest
-//! is the state that a dry polymer reaches. It is found by scanning down from the dry side over a
-//! table of the terms that depend on the polymer fraction alone, then polished.
+//! is the state that a dry polymer reaches. It is found from the dry side over a table of the terms that
+//! depend on the polymer fraction alone, stretches that a bound keeps below zero left out, then polished.
 
 use std::sync::LazyLock;
 
@@ -113,7 +113,12 @@ struct Terms {
 
 impl Terms {
     fn at(v: f64) -> Terms {
-        Terms { v, mixing: mixing(v), cube_root: libm::cbrt(v) }
+        Terms { cube_root: libm::cbrt(v), ..Terms::in_a_sheet(v) }
+    }
+
+    /// Without the root, which a sheet does not need and which is dear.
+    fn in_a_sheet(v: f64) -> Terms {
+        Terms { v, mixing: mixing(v), cube_root: f64::NAN }
     }
 }
 
@@ -171,7 +176,10 @@ impl Balance<'_> {
     }
 
     fn value_and_slope(&self, v: f64) -> (f64, f64) {
-        let terms = Terms::at(v);
+        let terms = match self.constraint {
+            Constraint::Free => Terms::at(v),
+            Constraint::Sheet => Terms::in_a_sheet(v),
+        };
         let (chi, chi_slope) = self.chi.value_and_slope(v);
         let (stretch, stretch_slope) = self.elastic(&terms);
         let value = terms.mixing + chi * v * v + self.elastic * stretch - self.log_activity;
@@ -189,22 +197,51 @@ impl Balance<'_> {
         if bare && self.chi.at(0.0) <= 0.5 {
             return Swelling::SOLUTION;
         }
+        self.highest_in(0, TABLE.len()).unwrap_or_else(|| self.nearly_dissolved())
+    }
+
+    /// The highest root among some of the table's points and between each and the two above it.
+    fn highest_in(&self, from: usize, to: usize) -> Option<Swelling> {
+        const FEW: usize = 4;
         let table = TABLE.as_slice();
-        let (mut higher, mut highest) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
-        for (i, terms) in table.iter().enumerate().rev() {
-            let value = self.value(terms);
-            if value >= 0.0 {
-                return match table.get(i + 1) {
-                    Some(next) => self.between(next.v, terms.v),
-                    None => self.nearly_dry(),
-                };
-            }
-            if let Some(found) = self.hump(i, value, higher, highest) {
-                return found;
-            }
-            (highest, higher) = (higher, value);
+        let above = table.get(to + 1).or(table.last())?;
+        if self.most(table.get(from)?, above) < 0.0 {
+            return None;
         }
-        self.nearly_dissolved()
+        if to - from > FEW {
+            let middle = usize::midpoint(from, to);
+            return self.highest_in(middle, to).or_else(|| self.highest_in(from, middle));
+        }
+        let value = |i: usize| table.get(i).map_or(f64::NEG_INFINITY, |terms| self.value(terms));
+        let (mut higher, mut highest) = (value(to), value(to + 1));
+        for i in (from..to).rev() {
+            let here = value(i);
+            if here >= 0.0 {
+                return Some(match table.get(i + 1) {
+                    Some(next) => self.between(next.v, table[i].v),
+                    None => self.nearly_dry(),
+                });
+            }
+            if let Some(found) = self.hump(i, here, higher, highest) {
+                return Some(found);
+            }
+            (highest, higher) = (higher, here);
+        }
+        None
+    }
+
+    /// No less than the value anywhere between two points.
+    fn most(&self, low: &Terms, high: &Terms) -> f64 {
+        let stretch = match self.constraint {
+            Constraint::Free => high.cube_root,
+            Constraint::Sheet => 1.0 / low.v,
+        };
+        let elastic = match self.form {
+            Form::Affine => stretch - 0.5 * low.v,
+            Form::Phantom => 0.5 * stretch,
+        };
+        // A hair above, so that rounding hides nothing.
+        low.mixing + self.chi.most().max(0.0) * high.v * high.v + self.elastic * elastic - self.log_activity + 1e-12
     }
 
     /// A hump that stays below zero at three of the table's points, but may pass it between them.
