@@ -111,8 +111,7 @@ impl Columns {
         model: impl Fn(&[f64]) -> f64 + Send + Sync + 'static,
     ) -> Input {
         let mut kept = self.0.borrow_mut();
-        let column =
-            kept.entry(key).or_insert_with(|| Arc::new(Column::new(move |points| draws(&inputs, points, &model))));
+        let column = kept.entry(key).or_insert_with(|| Arc::new(Column::new(move |part| draws(&inputs, part, &model))));
         Input { spread: Spread::exact(f64::NAN), dimension: 0, column: Some(Arc::clone(column)) }
     }
 }
@@ -149,7 +148,8 @@ impl Input {
             return None;
         }
         self.column.clone().or_else(|| {
-            let draw = move |points: Range<usize>| deviates(dimension)[points].iter().map(|z| spread.at(*z)).collect();
+            let draw =
+                move |part: usize| deviates(dimension)[PARTS[part].clone()].iter().map(|z| spread.at(*z)).collect();
             Some(DRAWN.of(self.key(), || Column::new(draw)))
         })
     }
@@ -222,25 +222,26 @@ pub fn product(factors: &[Input], points: usize) -> Estimate {
         return Estimate { at: Percentiles::exact(exact), points: FINE };
     }
     over_the_table(points, |part| {
-        let mut results = vec![exact; part.len()];
+        let mut results = vec![exact; PARTS[part].len()];
         for column in &columns {
-            results.iter_mut().zip(column.values(&part)).for_each(|(result, value)| *result *= value);
+            results.iter_mut().zip(column.values(part)).for_each(|(result, value)| *result *= value);
         }
         results
     })
 }
 
 /// The percentiles over as many points as the result needs, `points` at least.
-fn over_the_table(points: usize, mut draw: impl FnMut(Range<usize>) -> Vec<f64>) -> Estimate {
-    let mut results = draw(0..points.min(FINE));
-    loop {
-        let at = of_results(&results);
-        let needed = points_for(at);
-        let Some(next) = PARTS.iter().find(|part| part.start == results.len() && needed > part.start) else {
-            return Estimate { at, points: results.len() };
-        };
-        results.extend(draw(next.clone()));
+fn over_the_table(points: usize, mut draw: impl FnMut(usize) -> Vec<f64>) -> Estimate {
+    let mut results = draw(0);
+    let mut at = None;
+    for (number, part) in PARTS.iter().enumerate().skip(1) {
+        if points <= part.start && points_for(*at.insert(of_results(&results))) <= part.start {
+            break;
+        }
+        results.extend(draw(number));
+        at = None;
     }
+    Estimate { at: at.unwrap_or_else(|| of_results(&results)), points: results.len() }
 }
 
 /// The percentiles of results: the middle first, then one in each half.
@@ -314,16 +315,16 @@ fn points_for(p: Percentiles) -> usize {
     }
 }
 
-/// The results of `model` at some points of the table, in the order of the points.
-fn draws(inputs: &[Input], points: Range<usize>, mut model: impl FnMut(&[f64]) -> f64) -> Vec<f64> {
+/// The results of `model` at the points of a part of the table, in their order.
+fn draws(inputs: &[Input], part: usize, mut model: impl FnMut(&[f64]) -> f64) -> Vec<f64> {
     let columns: Vec<Option<Arc<Column>>> = inputs.iter().map(Input::column).collect();
     let mut x: Vec<f64> = inputs.iter().map(|input| input.spread.value).collect();
     let drawn: Vec<(usize, &[f64])> = columns
         .iter()
         .enumerate()
-        .filter_map(|(nth, column)| column.as_ref().map(|column| (nth, column.values(&points))))
+        .filter_map(|(nth, column)| column.as_ref().map(|column| (nth, column.values(part))))
         .collect();
-    (0..points.len())
+    (0..PARTS[part].len())
         .map(|point| {
             for (nth, values) in &drawn {
                 x[*nth] = values[point];
@@ -338,22 +339,17 @@ const PARTS: [Range<usize>; 3] = [0..POINTS, POINTS..4 * POINTS, 4 * POINTS..FIN
 
 /// The values of one input over the table: the same for every cell that reads the same distribution.
 struct Column {
-    draw: Box<dyn Fn(Range<usize>) -> Vec<f64> + Send + Sync>,
-    parts: [OnceLock<Vec<f64>>; 3],
-    whole: OnceLock<Vec<f64>>,
+    draw: Box<dyn Fn(usize) -> Vec<f64> + Send + Sync>,
+    parts: [OnceLock<Vec<f64>>; PARTS.len()],
 }
 
 impl Column {
-    fn new(draw: impl Fn(Range<usize>) -> Vec<f64> + Send + Sync + 'static) -> Column {
-        Column { draw: Box::new(draw), parts: [const { OnceLock::new() }; 3], whole: OnceLock::new() }
+    fn new(draw: impl Fn(usize) -> Vec<f64> + Send + Sync + 'static) -> Column {
+        Column { draw: Box::new(draw), parts: [const { OnceLock::new() }; PARTS.len()] }
     }
 
-    fn values(&self, points: &Range<usize>) -> &[f64] {
-        let part = PARTS.iter().position(|part| part == points);
-        match part {
-            Some(part) => self.parts[part].get_or_init(|| (self.draw)(points.clone())),
-            None => &self.whole.get_or_init(|| (self.draw)(0..FINE))[points.clone()],
-        }
+    fn values(&self, part: usize) -> &[f64] {
+        self.parts[part].get_or_init(|| (self.draw)(part))
     }
 }
 
@@ -380,15 +376,14 @@ impl Drawn {
 /// The squared rank correlation of each input with the result: what the spread hangs on.
 ///
 /// Inputs without spread have none. Ranks are by value, ties by point.
-pub fn influence(inputs: &[Input], points: usize, model: impl FnMut(&[f64]) -> f64) -> Vec<f64> {
-    let points = points.min(FINE);
-    let results = ranks(&draws(inputs, 0..points, model));
+pub fn influence(inputs: &[Input], mut model: impl FnMut(&[f64]) -> f64) -> Vec<f64> {
+    let results = ranks(&draws(inputs, 0, &mut model));
     inputs
         .iter()
         .map(Input::column)
         .map(|z| {
             z.map_or(0.0, |z| {
-                let r = correlation(&ranks(z.values(&(0..points))), &results);
+                let r = correlation(&ranks(z.values(0)), &results);
                 r * r
             })
         })
@@ -486,7 +481,7 @@ mod tests {
     #[test]
     fn the_dominant_input_is_found() {
         let inputs = [normal(3), normal(11), Input::new(Spread::exact(1.0), 1)];
-        let share = influence(&inputs, POINTS, |x| 5.0 * x[0] + x[1] + x[2]);
+        let share = influence(&inputs, |x| 5.0 * x[0] + x[1] + x[2]);
         assert!(share[0] > 0.9 && share[1] < 0.1 && share[2].abs() < 1e-12, "{share:?}");
     }
 }

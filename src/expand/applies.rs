@@ -32,7 +32,12 @@ pub(super) fn asks_tape_of(applies: &Applies, catalogue: &Catalogue, tape: usize
 }
 
 /// Whether a criterion asks an enquiry, or one of its exposures.
-pub(super) fn asks_case_of(applies: &Applies, catalogue: &Catalogue, enquiry: &Enquiry, exposure: Option<&Exposure>) -> bool {
+pub(super) fn asks_case_of(
+    applies: &Applies,
+    catalogue: &Catalogue,
+    enquiry: &Enquiry,
+    exposure: Option<&Exposure>,
+) -> bool {
     let a = &enquiry.application;
     let of_exposure = exposure.is_none_or(|x| {
         among(&applies.stage, x.stage)

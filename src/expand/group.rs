@@ -180,11 +180,15 @@ impl Group {
     }
 
     /// The same cell over the fine table of draws.
-    pub(crate) fn fine<'r>(&self, plan: &Plan<'_>, row: &'r Row, class: u32, case: u32) -> &'r Cell {
+    pub(crate) fn fine<'r>(
+        &self,
+        plan: &Plan<'_>,
+        (case, row): (u32, &'r Row),
+        class: u32,
+        columns: &Columns,
+    ) -> &'r Cell {
         let cell = self.classes[class as usize].cell as usize;
-        row.fine[cell].get_or_init(|| {
-            self.cell(plan, cell, case, Mode { points: FINE, explain: false }, &Columns::default())
-        })
+        row.fine[cell].get_or_init(|| self.cell(plan, cell, case, Mode { points: FINE, explain: false }, columns))
     }
 
     /// The distinct cells, each with one candidate and case that it serves: the candidate by position,

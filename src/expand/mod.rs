@@ -85,16 +85,16 @@ impl<'a> Plan<'a> {
     }
 
     /// Works out every row and hands it on, in parallel and in no order; a large plan does not keep it.
-    pub(crate) fn each_row(&self, see: impl Fn(&Group, u32, &Row) + Sync) {
+    pub(crate) fn each_row(&self, see: impl Fn(&Group, (u32, &Row), &Columns) + Sync) {
         let keep = self.keeps_rows();
         self.bundles().into_par_iter().for_each(|bundle| {
             let columns = Columns::default();
             for (group, case) in bundle {
                 let group = &self.groups[group];
                 if keep {
-                    see(group, case, group.row(self, case, &columns));
+                    see(group, (case, group.row(self, case, &columns)), &columns);
                 } else {
-                    see(group, case, &group.work(self, case, &columns));
+                    see(group, (case, &group.work(self, case, &columns)), &columns);
                 }
             }
         });

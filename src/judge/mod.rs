@@ -241,16 +241,16 @@ struct Judged<'c> {
 fn judge<'r>(
     plan: &Plan<'_>,
     group: &Group,
-    (row, case): (&'r Row, u32),
+    (case, row): (u32, &'r Row),
+    columns: &Columns,
     criterion: &Criterion,
-    ask: &Ask,
-    class: u32,
+    (ask, class): (&Ask, u32),
 ) -> Option<Judged<'r>> {
     let factor = group.classes[class as usize].factor;
     let mut cell = group.shared(row, class)?;
     let mut value = demanded(group.measure, ask, cell, factor);
     if cell.points < FINE && near_a_limit(ask.limits, value) {
-        cell = group.fine(plan, row, class, case);
+        cell = group.fine(plan, (case, row), class, columns);
         value = demanded(group.measure, ask, cell, factor);
     }
     let (verdict, cap) = verdict(criterion, ask.limits, cell, value);
@@ -310,8 +310,9 @@ impl Plan<'_> {
             capped: None,
         };
         let judged = ask.and_then(|ask| {
-            let row = group.row(self, ask.case, &Columns::default());
-            Some((ask, judge(self, group, (row, ask.case), rule, ask, class)?))
+            let columns = Columns::default();
+            let row = group.row(self, ask.case, &columns);
+            Some((ask, judge(self, group, (ask.case, row), &columns, rule, (ask, class))?))
         });
         let Some((ask, judged)) = judged else { return blank };
         let mut missing = judged.cell.missing.clone();

@@ -18,11 +18,7 @@ pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
     asked: "energy that slow peel of a lap takes, wetted and warm, over the bending energy that lifts its edge",
     unit: "1",
     per_exposure: true,
-    tape: &[
-        TapeRead::Adhesive,
-        TapeRead::Backing,
-        TapeRead::Face,
-    ],
+    tape: &[TapeRead::Adhesive, TapeRead::Backing, TapeRead::Face],
     case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap],
     demand: Some(Demand {
         name: "curvature squared of what is wrapped",
@@ -133,8 +129,7 @@ fn edge_lift(w: &mut Work<'_>) -> Answer {
     parts.push(w.shared("no bending", &on, &form, move |x, t| {
         let stiff = modulus.of(x) * sliding.map_or(1.0, |s| s.of(x));
         let thickness = if apart { 1.0 } else { thickness.of(x) };
-        let bending =
-            bending::energy(Pressure::from_si(stiff), Length::from_si(thickness), Length::from_si(1.0));
+        let bending = bending::energy(Pressure::from_si(stiff), Length::from_si(thickness), Length::from_si(1.0));
         let bending = bending.map_or(f64::NAN, EnergyPerArea::si);
         t.step("bending energy at a radius of 1 m", bending, "J/m2");
         1.0 / bending

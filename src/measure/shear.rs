@@ -18,11 +18,7 @@ pub(super) static SHEAR_HOLD: Measure = Measure {
     asked: "static shear stress that the adhesive of the last lap holds, wetted and warm, over that of the winding tension",
     unit: "1",
     per_exposure: true,
-    tape: &[
-        TapeRead::Adhesive,
-        TapeRead::Face,
-        TapeRead::Sheet(Property::ShearTemperature),
-    ],
+    tape: &[TapeRead::Adhesive, TapeRead::Face, TapeRead::Sheet(Property::ShearTemperature)],
     case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap, CaseRead::Hottest],
     demand: Some(Demand { name: "shear stress of the last lap", symbol: "τ", unit: "kPa", value: stress, last: None }),
     factor: Some(Factor { sheet: &[Property::Shear], value: shear_of_sheet }),

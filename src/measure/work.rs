@@ -665,7 +665,7 @@ impl<'a> Work<'a> {
             self.working.cards.extend_from_slice(cards);
             let central: Vec<f64> = self.inputs.iter().map(|input| input.spread.value).collect();
             self.working.central = Some(model(&central, &mut Trace(Some(&mut self.working.steps))));
-            self.working.influence = spread::influence(&self.inputs, self.mode.points, plain);
+            self.working.influence = spread::influence(&self.inputs, plain);
         }
         let found = spread::estimate(&self.inputs, self.mode.points, monotone, plain);
         self.number(found)

@@ -1,8 +1,8 @@
 //! Equilibrium swelling of a crosslinked polymer in a liquid.
 //!
 //! With a χ that rises with the polymer fraction the equation may have three roots; the highest
-//! is the state that a dry polymer reaches. It is found from the dry side over a table of the terms that
-//! depend on the polymer fraction alone, stretches that a bound keeps below zero left out, then polished.
+//! is the state that a dry polymer reaches. It is found by scanning down from the dry side over a
+//! table of the terms that depend on the polymer fraction alone, then polished.
 
 use std::sync::LazyLock;
 
@@ -146,6 +146,40 @@ static TABLE: LazyLock<Vec<Terms>> = LazyLock::new(|| {
     low.chain(middle).chain(high).map(Terms::at).collect()
 });
 
+/// Points of the table that are looked at together.
+const BLOCK: usize = 16;
+
+/// A block of the table, from its highest point down, for a sheet and a straight χ: what stands alone, and
+/// what χ at no polymer, χ at all polymer and V1ν are multiplied by.
+struct Block {
+    alone: [f64; BLOCK],
+    chi0: [f64; BLOCK],
+    chi1: [f64; BLOCK],
+    elastic: [f64; BLOCK],
+}
+
+impl Block {
+    fn values(&self, chi0: f64, chi1: f64, elastic: f64, log_activity: f64) -> [f64; BLOCK] {
+        core::array::from_fn(|i| {
+            self.alone[i] - log_activity + chi0 * self.chi0[i] + chi1 * self.chi1[i] + elastic * self.elastic[i]
+        })
+    }
+}
+
+/// The table in blocks, the highest first; what is left over at its low end is in none.
+static BLOCKS: LazyLock<Vec<Block>> = LazyLock::new(|| {
+    let of = |points: &[Terms]| {
+        let each = |f: fn(&Terms) -> f64| core::array::from_fn(|i| f(&points[BLOCK - 1 - i]));
+        Block {
+            alone: each(|t| t.mixing),
+            chi0: each(|t| (1.0 - t.v) * t.v * t.v),
+            chi1: each(|t| t.v * t.v * t.v),
+            elastic: each(|t| 1.0 / t.v - 0.5 * t.v),
+        }
+    };
+    TABLE.rchunks_exact(BLOCK).map(of).collect()
+});
+
 struct Balance<'a> {
     chi: &'a Chi,
     log_activity: f64,
@@ -187,8 +221,10 @@ impl Balance<'_> {
         (value, slope)
     }
 
-    fn between(&self, below: f64, above: f64) -> Swelling {
-        let start = 0.5 * (below + above);
+    /// Polished from the chord between a point below zero and one that is not, each with its value.
+    fn between(&self, (below, low): (f64, f64), (above, high): (f64, f64)) -> Swelling {
+        let chord = below + (above - below) * (low / (low - high));
+        let start = if chord.is_finite() { chord } else { 0.5 * (below + above) };
         Swelling::gel(root(below, above, start, |v| self.value_and_slope(v)))
     }
 
@@ -197,51 +233,44 @@ impl Balance<'_> {
         if bare && self.chi.at(0.0) <= 0.5 {
             return Swelling::SOLUTION;
         }
-        self.highest_in(0, TABLE.len()).unwrap_or_else(|| self.nearly_dissolved())
+        let (chi0, chi1) = match self.chi.straight() {
+            Some(ends) if self.constraint == Constraint::Sheet && self.form == Form::Affine => ends,
+            _ => return self.scanned(TABLE.len()),
+        };
+        // As long as the values rise from block to block below zero there is neither root nor hump in them.
+        let mut last = f64::NEG_INFINITY;
+        let mut end = TABLE.len();
+        for block in BLOCKS.iter() {
+            let values = block.values(chi0, chi1, self.elastic, self.log_activity);
+            let rising = values.iter().zip(values.iter().skip(1)).fold(last <= values[0], |all, (a, b)| all & (a <= b));
+            if !rising || values[BLOCK - 1] >= 0.0 {
+                break;
+            }
+            last = values[BLOCK - 1];
+            end -= BLOCK;
+        }
+        self.scanned(end)
     }
 
-    /// The highest root among some of the table's points and between each and the two above it.
-    fn highest_in(&self, from: usize, to: usize) -> Option<Swelling> {
-        const FEW: usize = 4;
+    /// The highest root, where there is none at the table's points from `end` on.
+    fn scanned(&self, end: usize) -> Swelling {
         let table = TABLE.as_slice();
-        let above = table.get(to + 1).or(table.last())?;
-        if self.most(table.get(from)?, above) < 0.0 {
-            return None;
-        }
-        if to - from > FEW {
-            let middle = usize::midpoint(from, to);
-            return self.highest_in(middle, to).or_else(|| self.highest_in(from, middle));
-        }
         let value = |i: usize| table.get(i).map_or(f64::NEG_INFINITY, |terms| self.value(terms));
-        let (mut higher, mut highest) = (value(to), value(to + 1));
-        for i in (from..to).rev() {
+        let (mut higher, mut highest) = (value(end), value(end + 1));
+        for i in (0..end).rev() {
             let here = value(i);
             if here >= 0.0 {
-                return Some(match table.get(i + 1) {
-                    Some(next) => self.between(next.v, table[i].v),
+                return match table.get(i + 1) {
+                    Some(next) => self.between((next.v, higher), (table[i].v, here)),
                     None => self.nearly_dry(),
-                });
+                };
             }
             if let Some(found) = self.hump(i, here, higher, highest) {
-                return Some(found);
+                return found;
             }
             (highest, higher) = (higher, here);
         }
-        None
-    }
-
-    /// No less than the value anywhere between two points.
-    fn most(&self, low: &Terms, high: &Terms) -> f64 {
-        let stretch = match self.constraint {
-            Constraint::Free => high.cube_root,
-            Constraint::Sheet => 1.0 / low.v,
-        };
-        let elastic = match self.form {
-            Form::Affine => stretch - 0.5 * low.v,
-            Form::Phantom => 0.5 * stretch,
-        };
-        // A hair above, so that rounding hides nothing.
-        low.mixing + self.chi.most().max(0.0) * high.v * high.v + self.elastic * elastic - self.log_activity + 1e-12
+        self.nearly_dissolved()
     }
 
     /// A hump that stays below zero at three of the table's points, but may pass it between them.
@@ -253,7 +282,7 @@ impl Balance<'_> {
         }
         let (low, high) = (TABLE.get(i)?.v, TABLE.get(i + 2)?.v);
         let (peak, depth) = least(low, high, |v| -self.value(&Terms::at(v)));
-        (depth <= 0.0).then(|| self.between(high, peak))
+        (depth <= 0.0).then(|| self.between((high, right), (peak, -depth)))
     }
 
     /// Above the table: the equation solved for 1−v.
@@ -278,8 +307,9 @@ impl Balance<'_> {
         let mut below = SMALLEST;
         while below > 1e-100 {
             let v = below * 1e-3;
-            if self.value(&Terms::at(v)) >= 0.0 {
-                return self.between(below, v);
+            let value = self.value(&Terms::at(v));
+            if value >= 0.0 {
+                return self.between((below, f64::NAN), (v, value));
             }
             below = v;
         }

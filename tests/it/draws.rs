@@ -7,7 +7,7 @@ use lapwise::enquiry::Enquiry;
 use lapwise::expand::Plan;
 use lapwise::load::Folder;
 use lapwise::measure::{Answer, Mode, Work};
-use lapwise::spread::FINE;
+use lapwise::spread::{Columns, FINE};
 
 use crate::story::SHIPPED;
 
@@ -35,7 +35,8 @@ fn coarse_and_fine_tables_agree_over_all_demo_cells() {
             }
             let mode = Mode { points: FINE, explain: false };
             let tape = plan.candidates[position];
-            let fine = Work::out(group.measure, &catalogue, tape, &enquiries[enquiry], exposure, mode);
+            let case = (&enquiries[enquiry], exposure);
+            let fine = Work::cell(group.measure, &catalogue, tape, case, mode, &Columns::default());
             let Answer::Number(fine) = fine.answer else { panic!("{} has no fine answer", group.measure.id) };
             let difference =
                 if coarse.x95 > 0.0 && coarse.x95.is_finite() { (coarse.x95 / fine.x95).ln().abs() } else { 0.0 };
@@ -64,7 +65,7 @@ fn no_finding_depends_on_the_other_candidates_or_enquiries() {
 }
 
 #[test]
-fn frames_and_findings_come_to_the_same_standing() {
+fn folded_classes_and_findings_come_to_the_same_standing() {
     let (catalogue, enquiries) = shipped();
     let plan = Plan::new(&catalogue, &enquiries).unwrap();
     let standings = plan.standings();

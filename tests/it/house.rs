@@ -19,7 +19,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("calculate", &["evidence", "fault", "models", "quantity"]),
     ("measure", &["catalogue", "enquiry", "evidence", "models", "quantity", "spread"]),
     ("expand", &["catalogue", "enquiry", "fault", "measure", "spread"]),
-    ("judge", &["catalogue", "evidence", "expand", "fault", "measure", "spread"]),
+    ("judge", &["catalogue", "evidence", "expand", "measure", "spread"]),
     ("rank", &["catalogue", "expand", "judge"]),
     ("settle", &["catalogue", "judge"]),
     ("envelope", &["catalogue", "enquiry", "expand", "fault", "judge", "quantity", "rank"]),
@@ -69,7 +69,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
 
 /// Where a library or a door to the outside may appear.
 const ONLY_IN: &[(&str, &[&str])] = &[
-    ("polars::", &["expand", "judge", "output"]),
+    ("polars::", &["output"]),
     ("minijinja::", &["dossier"]),
     ("clap::", &["cli"]),
     ("std::fs", &["load", "dossier", "register", "cli"]),
