@@ -9,6 +9,7 @@ use crate::models::wrap::{SHEAR, lap_shear};
 use crate::quantity::{Pressure, Temperature, Time};
 
 use super::kept::{Kept, Methods, PATHS};
+use super::reads::hottest_in_service;
 use super::work::{Shared, Slot, Trace};
 use super::{Answer, CaseRead, Demand, Factor, Measure, Missing, TapeRead, Work};
 
@@ -19,7 +20,7 @@ pub(super) static SHEAR_HOLD: Measure = Measure {
     unit: "1",
     per_exposure: true,
     tape: &[TapeRead::Adhesive, TapeRead::Face, TapeRead::Sheet(Property::ShearTemperature)],
-    case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap, CaseRead::Hottest],
+    case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap, CaseRead::HottestInService],
     demand: Some(Demand { name: "shear stress of the last lap", symbol: "τ", unit: "kPa", value: stress, last: None }),
     factor: Some(Factor { sheet: &[Property::Shear], value: shear_of_sheet }),
     work: shear_hold,
@@ -171,9 +172,7 @@ fn shear_hold(w: &mut Work<'_>) -> Answer {
     let adhesive = w.adhesive();
     let Some(exposure) = w.exposure() else { return Answer::Unknown };
     let kept = Kept::gather(w, adhesive, Property::ShearKept, &METHODS);
-    // In service the hottest hours of the duty count, whatever the medium's mean.
-    let duty =
-        w.enquiry.duty.hottest().filter(|hot| exposure.stage == "service" && hot.si() > exposure.temperature.si());
+    let duty = hottest_in_service(w.enquiry, exposure);
     let key = if duty.is_some() { "duty.load_profile" } else { "temperature" };
     let hottest = duty.unwrap_or(exposure.temperature);
     let temperature = w.given::<Temperature>("T", key, Some(hottest));

@@ -73,7 +73,8 @@ pub(super) fn folder(tapes: usize) -> (Folder, Vec<(String, String)>) {
         .into_iter()
         .map(|id| {
             let original = copies.iter().find(|(_, copy)| *copy == id).map_or(id.as_str(), |(original, _)| original);
-            let kind = ["liquid", "resin", "solvent", "gas"].into_iter().find(|kind| of(kind).iter().any(|m| m == original));
+            let kind =
+                ["liquid", "resin", "solvent", "gas"].into_iter().find(|kind| of(kind).iter().any(|m| m == original));
             (id.clone(), kind.unwrap_or_default().to_owned())
         })
         .collect();
@@ -184,8 +185,15 @@ pub(super) fn enquiry(n: usize, states: usize, exposures: usize, media: &[(Strin
 
 /// The numbers of a copy moved by some percent, each copy by its own, where nothing bounds them above.
 fn nudged(rest: &str, copy: &str) -> String {
-    const MOVED: [&str; 7] =
-        ["modulus", "permittivity", "crosslink_density", "molar_volume", "viscosity", "diffusivity", "saturation_uptake"];
+    const MOVED: [&str; 7] = [
+        "modulus",
+        "permittivity",
+        "crosslink_density",
+        "molar_volume",
+        "viscosity",
+        "diffusivity",
+        "saturation_uptake",
+    ];
     let Some((_, number)) = copy.rsplit_once("-copy") else { return rest.to_owned() };
     let seed = number.bytes().fold(0, |seed: usize, byte| seed.wrapping_mul(31) % 65_521 + usize::from(byte));
     let by = 1.0 + 0.001 * (1 + pick(seed, 40, 50)) as f64;

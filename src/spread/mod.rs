@@ -4,6 +4,9 @@
 //! property on each side of a wrap, 256 points that are the first 256 of 4 096. It depends on no
 //! seed, order, enquiry or clock, so that every cell of every run sees the same draws.
 
+mod select;
+mod table;
+
 use std::cell::RefCell;
 use std::collections::HashMap;
 use std::ops::Range;
@@ -11,82 +14,13 @@ use std::sync::{Arc, LazyLock, OnceLock, RwLock};
 
 use crate::evidence::{Spread, Z95};
 
+use select::Drawn as Results;
+use table::deviates;
+
 /// Points of the usual table.
 pub const POINTS: usize = 256;
 /// Points where a percentile lies near a limit.
 pub const FINE: usize = 4096;
-/// The constant scramble: of the first 600 the one that puts the 5th, 50th and 95th percentile of weighted
-/// sums over the dimensions in use nearest to their exact values.
-const SCRAMBLE: u32 = 578;
-/// Dimensions of the table.
-const DIMENSIONS: usize = 256;
-
-/// The standard normal deviates of one dimension at the first [`FINE`] points.
-fn deviates(dimension: u32) -> &'static [f64] {
-    static TABLE: [OnceLock<Vec<f64>>; DIMENSIONS] = [const { OnceLock::new() }; DIMENSIONS];
-    let dimension = dimension as usize % DIMENSIONS;
-    TABLE[dimension].get_or_init(|| {
-        (0..FINE)
-            .map(|point| {
-                #[expect(clippy::cast_possible_truncation, reason = "fewer than 4 096 points, 256 dimensions")]
-                let u = sobol_burley::sample(point as u32, dimension as u32, SCRAMBLE);
-                // Half a step of the 24-bit lattice keeps 0 out.
-                deviate(f64::from(u) + 0.5 / 16_777_216.0)
-            })
-            .collect()
-    })
-}
-
-/// The standard normal quantile, to about 1e-9 (Acklam's rational form with one Halley step).
-///
-/// Source: P. J. Acklam, *An algorithm for computing the inverse normal cumulative distribution
-/// function*, 2003, from memory; held against tables in the tests.
-#[expect(clippy::excessive_precision, reason = "the digits as published")]
-fn deviate(u: f64) -> f64 {
-    const A: [f64; 6] = [
-        -3.969_683_028_665_376e1,
-        2.209_460_984_245_205e2,
-        -2.759_285_104_469_687e2,
-        1.383_577_518_672_690e2,
-        -3.066_479_806_614_716e1,
-        2.506_628_277_459_239,
-    ];
-    const B: [f64; 5] = [
-        -5.447_609_879_822_406e1,
-        1.615_858_368_580_409e2,
-        -1.556_989_798_598_866e2,
-        6.680_131_188_771_972e1,
-        -1.328_068_155_288_572e1,
-    ];
-    const C: [f64; 6] = [
-        -7.784_894_002_430_293e-3,
-        -3.223_964_580_411_365e-1,
-        -2.400_758_277_161_838,
-        -2.549_732_539_343_734,
-        4.374_664_141_464_968,
-        2.938_163_982_698_783,
-    ];
-    const D: [f64; 4] =
-        [7.784_695_709_041_462e-3, 3.224_671_290_700_398e-1, 2.445_134_137_142_996, 3.754_408_661_907_416];
-    let poly = |c: &[f64], x: f64| c.iter().fold(0.0, |sum, c| sum * x + c);
-    let tail = |p: f64| {
-        let q = libm::sqrt(-2.0 * libm::log(p));
-        poly(&C, q) / (poly(&D, q) * q + 1.0)
-    };
-    let z = if u < 0.024_25 {
-        tail(u)
-    } else if u > 1.0 - 0.024_25 {
-        -tail(1.0 - u)
-    } else {
-        let q = u - 0.5;
-        let r = q * q;
-        poly(&A, r) * q / (poly(&B, r) * r + 1.0)
-    };
-    let error = 0.5 * libm::erfc(-z / core::f64::consts::SQRT_2) - u;
-    let step = error * libm::sqrt(2.0 * core::f64::consts::PI) * libm::exp(z * z / 2.0);
-    z - step / (1.0 + z * step / 2.0)
-}
-
 /// One input: a distribution and the dimension that draws it, or values worked out before.
 #[derive(Clone)]
 pub struct Input {
@@ -209,7 +143,7 @@ pub fn estimate(inputs: &[Input], points: usize, monotone: bool, mut model: impl
         let at = Percentiles { x05: at(-Z95), x50: at(0.0), x95: at(Z95) }.map(|y| y);
         return Estimate { at, points: FINE };
     }
-    over_the_table(points, |part| draws(inputs, part, &mut model))
+    over_the_table(points, |part, results| results.extend(draws(inputs, part, &mut model)))
 }
 
 /// The percentiles of a product of columns.
@@ -221,83 +155,26 @@ pub fn product(factors: &[Input], points: usize) -> Estimate {
     if columns.is_empty() {
         return Estimate { at: Percentiles::exact(exact), points: FINE };
     }
-    over_the_table(points, |part| {
-        let mut results = vec![exact; PARTS[part].len()];
+    over_the_table(points, |part, results| {
+        let from = results.len();
+        results.resize(from + PARTS[part].len(), exact);
         for column in &columns {
-            results.iter_mut().zip(column.values(part)).for_each(|(result, value)| *result *= value);
+            results[from..].iter_mut().zip(column.values(part)).for_each(|(result, value)| *result *= value);
         }
-        results
     })
 }
 
 /// The percentiles over as many points as the result needs, `points` at least.
-fn over_the_table(points: usize, mut draw: impl FnMut(usize) -> Vec<f64>) -> Estimate {
-    let mut results = draw(0);
+fn over_the_table(points: usize, mut draw: impl FnMut(usize, &mut Vec<f64>)) -> Estimate {
+    let mut results = Results::with_capacity(FINE);
     let mut at = None;
-    for (number, part) in PARTS.iter().enumerate().skip(1) {
-        if points <= part.start && points_for(*at.insert(of_results(&results))) <= part.start {
+    for (number, part) in PARTS.iter().enumerate() {
+        results.extend(|values| draw(number, values));
+        if points <= part.end && points_for(*at.insert(results.percentiles())) <= part.end {
             break;
         }
-        results.extend(draw(number));
-        at = None;
     }
-    Estimate { at: at.unwrap_or_else(|| of_results(&results)), points: results.len() }
-}
-
-/// The percentiles of results: the middle first, then one in each half.
-fn of_results(results: &[f64]) -> Percentiles {
-    let mut values: Vec<i64> = results.iter().map(|x| in_order(*x)).collect();
-    let values = values.as_mut_slice();
-    let middle = Rank::of(0.5, values.len());
-    let x50 = middle.take(values, 0);
-    let (lower, upper) = values.split_at_mut(middle.below + 1);
-    let (low, high) = (Rank::of(0.05, results.len()), Rank::of(0.95, results.len()));
-    if low.below >= middle.below || high.below <= middle.below {
-        // So few results that the percentiles fall together: each in its own order.
-        let one = |rank: Rank| rank.take(&mut results.iter().map(|x| in_order(*x)).collect::<Vec<i64>>(), 0);
-        return Percentiles { x05: one(low), x50, x95: one(high) };
-    }
-    Percentiles { x05: low.take(lower, 0), x50, x95: high.take(upper, middle.below + 1) }
-}
-
-/// A whole number that rises with a float, in the order of [`f64::total_cmp`].
-fn in_order(x: f64) -> i64 {
-    let bits = x.to_bits().cast_signed();
-    bits ^ ((bits >> 63).cast_unsigned() >> 1).cast_signed()
-}
-
-/// The float of [`in_order`], which is its own inverse.
-fn out_of_order(bits: i64) -> f64 {
-    f64::from_bits((bits ^ ((bits >> 63).cast_unsigned() >> 1).cast_signed()).cast_unsigned())
-}
-
-/// A place among sorted results: linear between the middles of the steps.
-#[derive(Clone, Copy)]
-struct Rank {
-    below: usize,
-    share: f64,
-}
-
-impl Rank {
-    fn of(p: f64, count: usize) -> Rank {
-        #[expect(clippy::cast_precision_loss, reason = "at most 4 096 points")]
-        let position = (count as f64).mul_add(p, -0.5).max(0.0);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within 0 and the length")]
-        let below = (libm::floor(position) as usize).min(count - 1);
-        Rank { below, share: position - libm::floor(position) }
-    }
-
-    /// The value there, of results from which the `before` lowest are left out; puts them in another order.
-    fn take(self, values: &mut [i64], before: usize) -> f64 {
-        let (_, a, above) = values.select_nth_unstable(self.below - before);
-        let a = *a;
-        let b = out_of_order(above.iter().copied().min().unwrap_or(a));
-        let a = out_of_order(a);
-        if !a.is_finite() || !b.is_finite() || a.total_cmp(&b).is_eq() {
-            return if self.share < 0.5 { a } else { b };
-        }
-        a + self.share * (b - a)
-    }
+    Estimate { at: at.unwrap_or_else(|| results.percentiles()), points: results.len() }
 }
 
 /// How many points a result needs to stand within about 0.05 in ln: one point of 256 is worth 4 % of
@@ -426,22 +303,6 @@ fn correlation(a: &[f64], b: &[f64]) -> f64 {
 mod tests {
     use super::*;
     use crate::evidence::Shape;
-
-    /// Source: standard normal tables, such as NIST/SEMATECH e-Handbook of Statistical Methods,
-    /// section 1.3.6.7.1.
-    #[test]
-    fn deviates_agree_with_tables() {
-        for (u, z) in [(0.5, 0.0), (0.95, 1.644_853_627), (0.975, 1.959_963_985), (0.001, -3.090_232_306)] {
-            assert!((deviate(u) - z).abs() < 1e-8, "{u}");
-        }
-    }
-
-    /// The pinned generator gives the same table on every machine.
-    #[test]
-    fn the_table_is_the_one_that_was_signed_with() {
-        let golden: Vec<f32> = (0..4).map(|point| sobol_burley::sample(point, 7, SCRAMBLE)).collect();
-        assert_eq!(golden, [0.037_418_723_f32, 0.927_635_3, 0.739_865_9, 0.407_074_57]);
-    }
 
     fn normal(dimension: u32) -> Input {
         let spread = Spread {
