@@ -4,7 +4,7 @@
 //! percentile (the sampling of Floyd and Rivest, Communications of the ACM 18 (1975) 165); where that
 //! misses, all are put in order as far as needed. Both give the same.
 
-use super::{POINTS, Percentiles};
+use super::{FINE, POINTS, Percentiles};
 
 /// Results, and the first of them sorted.
 pub(super) struct Drawn {
@@ -54,11 +54,12 @@ impl Drawn {
             return None;
         }
         let (mut below, mut numbers) = ([0_u32; 3], 0_u32);
+        // Counts cannot pass the length, and without a check of that several go at a time.
         for x in &self.values {
-            below[0] += u32::from(*x < low.0);
-            below[1] += u32::from(*x < middle.0);
-            below[2] += u32::from(*x < high.0);
-            numbers += u32::from(!x.is_nan());
+            below[0] = below[0].wrapping_add(u32::from(*x < low.0));
+            below[1] = below[1].wrapping_add(u32::from(*x < middle.0));
+            below[2] = below[2].wrapping_add(u32::from(*x < high.0));
+            numbers = numbers.wrapping_add(u32::from(!x.is_nan()));
         }
         if (numbers as usize) < self.len() {
             return None;
@@ -80,16 +81,15 @@ impl Drawn {
 
     /// What lies within some windows, in the order of the draws.
     fn within(&self, windows: &[(f64, f64); 3]) -> Vec<f64> {
-        let mut near = vec![0.0; self.len() + 1];
-        let mut count = 0;
+        let mut near = [0.0; FINE];
+        let mut count: usize = 0;
         // Each is written, and counts only if it is within: a branch here would be guessed wrong too often.
         for x in &self.values {
-            near[count] = *x;
+            near[count % FINE] = *x;
             let within = windows.iter().fold(false, |any, (low, high)| any | ((x >= low) & (x <= high)));
-            count += usize::from(within);
+            count = count.wrapping_add(usize::from(within));
         }
-        near.truncate(count);
-        near
+        near[..count.min(FINE)].to_vec()
     }
 
     /// From all of them.
