@@ -5,8 +5,8 @@ use std::sync::OnceLock;
 
 use crate::catalogue::{Catalogue, Criterion, Limits};
 use crate::enquiry::Enquiry;
-use crate::measure::{Cell, Measure, Missing, Mode, Terms, Work};
-use crate::spread::{Columns, FINE, POINTS};
+use crate::measure::{Beside, Cell, Measure, Missing, Mode, TapeRead, Terms, Together, Work};
+use crate::spread::{FINE, POINTS};
 
 use super::Plan;
 use super::applies::{asks_case_of, asks_tape_of, cases, limits};
@@ -25,6 +25,8 @@ pub struct Group {
     pub asks: Vec<Vec<Ask>>,
     /// One candidate of each class that shares cells, by position.
     cell_tape: Vec<usize>,
+    /// The classes of those by what each part of the measure reads.
+    cell_parts: Vec<Vec<u32>>,
     /// One enquiry and exposure of each case.
     case_of: Vec<(usize, Option<usize>)>,
     /// The asks of each case: the criterion by position, the ask by index.
@@ -79,6 +81,7 @@ impl Group {
             classes: Vec::new(),
             asks: vec![Vec::new(); rules.len()],
             cell_tape: Vec::new(),
+            cell_parts: Vec::new(),
             case_of: Vec::new(),
             asks_of: Vec::new(),
             rows: Vec::new(),
@@ -90,6 +93,7 @@ impl Group {
 
     fn class_tapes(&mut self, catalogue: &Catalogue, candidates: &[usize], rules: &[&Criterion]) {
         let (mut judged, mut sharing) = (Numbers::default(), Numbers::default());
+        let mut parts: Vec<Numbers> = self.measure.parts.iter().map(|_| Numbers::default()).collect();
         for (position, tape) in candidates.iter().enumerate() {
             let asked: Vec<bool> = rules.iter().map(|rule| asks_tape_of(&rule.applies, catalogue, *tape)).collect();
             let factor = self.measure.factor(catalogue, *tape).unwrap_or(1.0);
@@ -98,6 +102,12 @@ impl Group {
             let (cell, new) = sharing.of(bits);
             if new {
                 self.cell_tape.push(position);
+                let of_part = |(reads, numbers): (&&[TapeRead], &mut Numbers)| {
+                    let mut bits = Vec::new();
+                    reads.iter().for_each(|read| read.bits(catalogue, *tape, &mut bits));
+                    numbers.of(bits).0
+                };
+                self.cell_parts.push(self.measure.parts.iter().zip(&mut parts).map(of_part).collect());
             }
             let bits = [u64::from(cell), factor.to_bits()].into_iter().chain(asked.iter().map(|a| u64::from(*a)));
             let (class, new) = judged.of(bits.collect());
@@ -152,26 +162,27 @@ impl Group {
     }
 
     /// The cells of a case; they are kept.
-    pub(crate) fn row(&self, plan: &Plan<'_>, case: u32, columns: &Columns) -> &Row {
-        self.rows[case as usize].get_or_init(|| self.work(plan, case, columns))
+    pub(crate) fn row(&self, plan: &Plan<'_>, case: u32, together: &Together) -> &Row {
+        self.rows[case as usize].get_or_init(|| self.work(plan, case, together))
     }
 
     /// Works out the cells of a case.
-    pub(super) fn work(&self, plan: &Plan<'_>, case: u32, columns: &Columns) -> Row {
+    pub(super) fn work(&self, plan: &Plan<'_>, case: u32, together: &Together) -> Row {
         let mut wanted = vec![false; self.cell_tape.len()];
         for class in self.classes.iter().filter(|class| class.asked.contains(&true)) {
             wanted[class.cell as usize] = true;
         }
         let cells = wanted.iter().enumerate().map(|(cell, wanted)| {
-            wanted.then(|| self.cell(plan, cell, case, Mode { points: POINTS, explain: false }, columns))
+            wanted.then(|| self.cell(plan, cell, case, Mode { points: POINTS, explain: false }, together))
         });
         Row { cells: cells.collect(), fine: (0..wanted.len()).map(|_| OnceLock::new()).collect() }
     }
 
-    fn cell(&self, plan: &Plan<'_>, cell: usize, case: u32, mode: Mode, columns: &Columns) -> Cell {
+    fn cell(&self, plan: &Plan<'_>, cell: usize, case: u32, mode: Mode, together: &Together) -> Cell {
         let (enquiry, exposure) = self.case_of[case as usize];
         let tape = plan.candidates[self.cell_tape[cell]];
-        Work::cell(self.measure, plan.catalogue, tape, (&plan.enquiries[enquiry], exposure), mode, columns)
+        let beside = Beside::row(together, case, &self.cell_parts[cell]);
+        Work::cell(self.measure, plan.catalogue, tape, (&plan.enquiries[enquiry], exposure), mode, beside)
     }
 
     /// The cell that a class of tapes shares.
@@ -185,17 +196,17 @@ impl Group {
         plan: &Plan<'_>,
         (case, row): (u32, &'r Row),
         class: u32,
-        columns: &Columns,
+        together: &Together,
     ) -> &'r Cell {
         let cell = self.classes[class as usize].cell as usize;
-        row.fine[cell].get_or_init(|| self.cell(plan, cell, case, Mode { points: FINE, explain: false }, columns))
+        row.fine[cell].get_or_init(|| self.cell(plan, cell, case, Mode { points: FINE, explain: false }, together))
     }
 
     /// The distinct cells, each with one candidate and case that it serves: the candidate by position,
     /// the enquiry, the exposure.
     pub fn cells<'p>(&'p self, plan: &'p Plan<'_>) -> impl Iterator<Item = (usize, usize, Option<usize>, &'p Cell)> {
         self.cases().flat_map(move |(case, (enquiry, exposure))| {
-            let row = self.row(plan, case, &Columns::default());
+            let row = self.row(plan, case, &Together::default());
             let cells = self.cell_tape.iter().zip(&row.cells);
             cells.filter_map(move |(tape, cell)| cell.as_ref().map(|cell| (*tape, enquiry, exposure, cell)))
         })

@@ -18,8 +18,7 @@ pub use group::{Ask, Group, Row, TapeClass};
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::fault::{Code, Fault, Faults};
-use crate::measure::{self, Measure};
-use crate::spread::Columns;
+use crate::measure::{self, Measure, Together};
 
 /// The cells of many enquiries against one catalogue.
 pub struct Plan<'a> {
@@ -85,16 +84,16 @@ impl<'a> Plan<'a> {
     }
 
     /// Works out every row and hands it on, in parallel and in no order; a large plan does not keep it.
-    pub(crate) fn each_row(&self, see: impl Fn(&Group, (u32, &Row), &Columns) + Sync) {
+    pub(crate) fn each_row(&self, see: impl Fn(&Group, (u32, &Row), &Together) + Sync) {
         let keep = self.keeps_rows();
         self.bundles().into_par_iter().for_each(|bundle| {
-            let columns = Columns::default();
+            let together = Together::default();
             for (group, case) in bundle {
                 let group = &self.groups[group];
                 if keep {
-                    see(group, (case, group.row(self, case, &columns)), &columns);
+                    see(group, (case, group.row(self, case, &together)), &together);
                 } else {
-                    see(group, (case, &group.work(self, case, &columns)), &columns);
+                    see(group, (case, &group.work(self, case, &together)), &together);
                 }
             }
         });

@@ -8,8 +8,8 @@ use serde::Serialize;
 use crate::catalogue::{Criterion, Limits};
 use crate::evidence::Basis;
 use crate::expand::{Ask, Group, Plan, Row};
-use crate::measure::{Answer, Cell, Measure, Missing, Proves, Trace};
-use crate::spread::{Columns, FINE, Percentiles};
+use crate::measure::{Answer, Cell, Measure, Missing, Proves, Together, Trace};
+use crate::spread::{FINE, Percentiles};
 
 /// The verdicts, best first; a candidate's verdict is its worst.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
@@ -242,7 +242,7 @@ fn judge<'r>(
     plan: &Plan<'_>,
     group: &Group,
     (case, row): (u32, &'r Row),
-    columns: &Columns,
+    together: &Together,
     criterion: &Criterion,
     (ask, class): (&Ask, u32),
 ) -> Option<Judged<'r>> {
@@ -250,7 +250,7 @@ fn judge<'r>(
     let mut cell = group.shared(row, class)?;
     let mut value = demanded(group.measure, ask, cell, factor);
     if cell.points < FINE && near_a_limit(ask.limits, value) {
-        cell = group.fine(plan, (case, row), class, columns);
+        cell = group.fine(plan, (case, row), class, together);
         value = demanded(group.measure, ask, cell, factor);
     }
     let (verdict, cap) = verdict(criterion, ask.limits, cell, value);
@@ -310,9 +310,9 @@ impl Plan<'_> {
             capped: None,
         };
         let judged = ask.and_then(|ask| {
-            let columns = Columns::default();
-            let row = group.row(self, ask.case, &columns);
-            Some((ask, judge(self, group, (ask.case, row), &columns, rule, (ask, class))?))
+            let together = Together::default();
+            let row = group.row(self, ask.case, &together);
+            Some((ask, judge(self, group, (ask.case, row), &together, rule, (ask, class))?))
         });
         let Some((ask, judged)) = judged else { return blank };
         let mut missing = judged.cell.missing.clone();

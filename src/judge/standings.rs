@@ -6,7 +6,7 @@
 use std::sync::{Mutex, PoisonError};
 
 use crate::expand::{Ask, Group, Plan, Row};
-use crate::spread::Columns;
+use crate::measure::Together;
 
 use super::{Standing, Verdict, judge};
 
@@ -33,9 +33,9 @@ impl Plan<'_> {
     pub fn standings(&self) -> Vec<Vec<Standing>> {
         let standings: Vec<Mutex<Vec<Standing>>> =
             self.enquiries.iter().map(|_| Mutex::new(vec![Standing::BLANK; self.candidates.len()])).collect();
-        self.each_row(|group, row, columns| {
+        self.each_row(|group, row, together| {
             for (nth, ask) in group.asks_of(row.0) {
-                let by_class = self.by_class(group, row, columns, (nth, ask));
+                let by_class = self.by_class(group, row, together, (nth, ask));
                 let mut of_enquiry = standings[ask.enquiry].lock().unwrap_or_else(PoisonError::into_inner);
                 for (standing, class) in of_enquiry.iter_mut().zip(&group.class_of) {
                     *standing = standing.with(by_class[*class as usize]);
@@ -46,12 +46,18 @@ impl Plan<'_> {
     }
 
     /// What one ask comes to, for each class of tapes.
-    fn by_class(&self, group: &Group, row: (u32, &Row), columns: &Columns, (nth, ask): (usize, &Ask)) -> Vec<Standing> {
+    fn by_class(
+        &self,
+        group: &Group,
+        row: (u32, &Row),
+        together: &Together,
+        (nth, ask): (usize, &Ask),
+    ) -> Vec<Standing> {
         let rule = &self.catalogue.criteria[group.criteria[nth]];
         let classes = (0..).zip(&group.classes);
         classes
             .map(|(class, of)| {
-                let judged = of.asked[nth].then(|| judge(self, group, row, columns, rule, (ask, class))).flatten();
+                let judged = of.asked[nth].then(|| judge(self, group, row, together, rule, (ask, class))).flatten();
                 judged.map_or(Standing::BLANK, |judged| Standing {
                     verdict: judged.verdict,
                     open_hazards: u32::from(rule.hazard != "none" && judged.verdict >= Verdict::Unproven),

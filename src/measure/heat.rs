@@ -25,6 +25,7 @@ pub(super) static THERMAL_CLASS: Measure = Measure {
     tape: &[TapeRead::Sheet(Property::TemperatureIndex), TapeRead::Systems],
     case: &[CaseRead::Class, CaseRead::Application],
     demand: None,
+    parts: &[],
     factor: None,
     work: thermal_class,
 };
@@ -38,6 +39,7 @@ pub(super) static THERMAL_LIFE: Measure = Measure {
     tape: &[TapeRead::Sheet(Property::TemperatureIndex), TapeRead::Sheet(Property::HalvingInterval)],
     case: &[CaseRead::Duty, CaseRead::Application, CaseRead::Bakes],
     demand: None,
+    parts: &[],
     factor: None,
     work: thermal_life,
 };

@@ -8,7 +8,7 @@ mod reads;
 mod work;
 
 pub use reads::{CaseRead, TapeRead};
-pub use work::{Answer, Cell, Missing, Mode, Proves, Shared, Step, Trace, Use, Work, Working};
+pub use work::{Answer, Beside, Cell, Missing, Mode, Proves, Shared, Step, Together, Trace, Use, Work, Working};
 
 use crate::catalogue::{Catalogue, Property};
 use crate::enquiry::Enquiry;
@@ -29,6 +29,8 @@ pub struct Measure {
     pub case: &'static [CaseRead],
     /// What the cell's number is divided by, so that cells are shared between demands.
     pub demand: Option<Demand>,
+    /// What each part of the number reads of the tape, where it is gathered in parts.
+    pub parts: &'static [&'static [TapeRead]],
     /// What of the sheet only scales the cell's number, so that cells are shared by tapes that differ only in it.
     pub factor: Option<Factor>,
     /// The computation.

@@ -22,6 +22,7 @@ pub(super) static SHEAR_HOLD: Measure = Measure {
     tape: &[TapeRead::Adhesive, TapeRead::Face, TapeRead::Sheet(Property::ShearTemperature)],
     case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap, CaseRead::HottestInService],
     demand: Some(Demand { name: "shear stress of the last lap", symbol: "τ", unit: "kPa", value: stress, last: None }),
+    parts: &[],
     factor: Some(Factor { sheet: &[Property::Shear], value: shear_of_sheet }),
     work: shear_hold,
 };

@@ -1,5 +1,8 @@
 //! Working out one cell: facts asked for and noted, a closure evaluated over the draws.
 
+use std::cell::RefCell;
+use std::collections::HashMap;
+
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -231,6 +234,78 @@ impl Shared {
     }
 }
 
+/// What cells that are worked out together share: columns of draws, and parts that hang on less than a cell.
+#[derive(Default)]
+pub struct Together {
+    columns: Columns,
+    parts: RefCell<HashMap<(usize, usize, u32, u32), Part>>,
+}
+
+/// A part of a cell: what was noted on the way to it, and its column if it came to one.
+#[derive(Clone)]
+struct Part {
+    noted: Noted,
+    column: Option<Input>,
+}
+
+/// The cells that a cell is worked out beside.
+#[derive(Clone, Copy)]
+pub struct Beside<'a> {
+    together: &'a Together,
+    case: u32,
+    classes: &'a [u32],
+}
+
+impl<'a> Beside<'a> {
+    /// Cells of any case.
+    #[must_use]
+    pub fn none(together: &'a Together) -> Beside<'a> {
+        Beside { together, case: 0, classes: &[] }
+    }
+
+    /// Cells of one case; the tape is of these classes by what each part of the measure reads of it.
+    #[must_use]
+    pub fn row(together: &'a Together, case: u32, classes: &'a [u32]) -> Beside<'a> {
+        Beside { together, case, classes }
+    }
+}
+
+/// What is noted of a cell while its facts are gathered.
+#[derive(Clone)]
+struct Noted {
+    missing: Vec<Missing>,
+    basis: Basis,
+    extrapolated: bool,
+    milder: bool,
+    proves: Proves,
+    method: &'static str,
+}
+
+impl Noted {
+    const NOTHING: Noted = Noted {
+        missing: Vec::new(),
+        basis: Basis::Measured,
+        extrapolated: false,
+        milder: false,
+        proves: Proves::Both,
+        method: "",
+    };
+
+    /// Adds what a part noted.
+    fn add(&mut self, part: &Noted) {
+        self.missing.extend_from_slice(&part.missing);
+        self.basis = self.basis.max(part.basis);
+        self.extrapolated |= part.extrapolated;
+        self.milder |= part.milder;
+        if part.proves != Proves::Both {
+            self.proves = part.proves;
+        }
+        if !part.method.is_empty() {
+            self.method = part.method;
+        }
+    }
+}
+
 /// The working-out of one cell.
 pub struct Work<'a> {
     /// The catalogue.
@@ -245,16 +320,11 @@ pub struct Work<'a> {
     pub enquiry: &'a Enquiry,
     exposure: Option<usize>,
     mode: Mode,
-    columns: &'a Columns,
+    beside: Beside<'a>,
     apart: Option<f64>,
     points: usize,
     inputs: Vec<Input>,
-    missing: Vec<Missing>,
-    basis: Basis,
-    extrapolated: bool,
-    milder: bool,
-    proves: Proves,
-    method: &'static str,
+    noted: Noted,
     carried: f64,
     working: Working,
 }
@@ -271,7 +341,7 @@ impl<'a> Work<'a> {
         mode: Mode,
     ) -> Cell {
         let apart = if mode.explain { None } else { measure.factor(catalogue, tape) };
-        let cell = Work::cell(measure, catalogue, tape, (enquiry, exposure), mode, &Columns::default());
+        let cell = Work::cell(measure, catalogue, tape, (enquiry, exposure), mode, Beside::none(&Together::default()));
         let answer = cell.answer.times(apart.unwrap_or(1.0));
         Cell { answer, ..cell }
     }
@@ -285,7 +355,7 @@ impl<'a> Work<'a> {
         tape: usize,
         (enquiry, exposure): (&'a Enquiry, Option<usize>),
         mode: Mode,
-        columns: &'a Columns,
+        beside: Beside<'a>,
     ) -> Cell {
         let mut work = Work {
             catalogue,
@@ -295,32 +365,27 @@ impl<'a> Work<'a> {
             enquiry,
             exposure,
             mode,
-            columns,
+            beside,
             apart: if mode.explain { None } else { measure.factor(catalogue, tape) },
             points: FINE,
             inputs: Vec::new(),
-            missing: Vec::new(),
-            basis: Basis::Measured,
-            extrapolated: false,
-            milder: false,
-            proves: Proves::Both,
-            method: "",
+            noted: Noted::NOTHING,
             carried: 0.0,
             working: Working::default(),
         };
         let answer = (measure.work)(&mut work);
-        work.missing.sort();
-        work.missing.dedup();
+        work.noted.missing.sort();
+        work.noted.missing.dedup();
         Cell {
             answer: work.settled(answer),
             points: work.points,
-            method: work.method,
+            method: work.noted.method,
             carried: work.carried,
-            basis: work.basis,
-            extrapolated: work.extrapolated,
-            milder: work.milder,
-            proves: work.proves,
-            missing: work.missing,
+            basis: work.noted.basis,
+            extrapolated: work.noted.extrapolated,
+            milder: work.noted.milder,
+            proves: work.noted.proves,
+            missing: work.noted.missing,
             working: mode.explain.then(|| Box::new(work.working)),
         }
     }
@@ -329,11 +394,11 @@ impl<'a> Work<'a> {
     fn settled(&mut self, answer: Answer) -> Answer {
         match answer {
             Answer::Number(p) if p.x05.is_nan() || p.x50.is_nan() || p.x95.is_nan() => {
-                self.missing.push(Missing::OUTSIDE);
+                self.noted.missing.push(Missing::OUTSIDE);
                 Answer::Unknown
             }
-            Answer::Unknown if self.missing.is_empty() => {
-                self.missing.push(Missing::Words("method for this case"));
+            Answer::Unknown if self.noted.missing.is_empty() => {
+                self.noted.missing.push(Missing::Words("method for this case"));
                 Answer::Unknown
             }
             other => other,
@@ -455,14 +520,14 @@ impl<'a> Work<'a> {
 
     /// Gathers something that a measure can do without: if it comes to nothing, it leaves no trace.
     pub fn attempt<T>(&mut self, gather: impl FnOnce(&mut Self) -> Option<T>) -> Option<T> {
-        let before = (self.basis, self.extrapolated);
-        let lengths = (self.inputs.len(), self.missing.len());
+        let before = (self.noted.basis, self.noted.extrapolated);
+        let lengths = (self.inputs.len(), self.noted.missing.len());
         let noted = (self.working.uses.len(), self.working.notes.len());
         let gathered = gather(self);
         if gathered.is_none() {
-            (self.basis, self.extrapolated) = before;
+            (self.noted.basis, self.noted.extrapolated) = before;
             self.inputs.truncate(lengths.0);
-            self.missing.truncate(lengths.1);
+            self.noted.missing.truncate(lengths.1);
             self.working.uses.truncate(noted.0);
             self.working.notes.truncate(noted.1);
         }
@@ -479,11 +544,11 @@ impl<'a> Work<'a> {
         missing: Missing,
     ) -> Option<Slot> {
         let Some(found) = found else {
-            self.missing.push(missing);
+            self.noted.missing.push(missing);
             return None;
         };
-        self.basis = self.basis.max(found.basis);
-        self.extrapolated |= found.extrapolated;
+        self.noted.basis = self.noted.basis.max(found.basis);
+        self.noted.extrapolated |= found.extrapolated;
         if self.mode.explain {
             let fact = found.facts[0].map(|id| self.catalogue.fact(id));
             let subject = fact.map(|f| self.catalogue.subject_id(f.subject).to_owned()).unwrap_or_default();
@@ -505,7 +570,7 @@ impl<'a> Work<'a> {
     /// A number of the enquiry, which has no spread.
     pub fn given<Q: Typed>(&mut self, symbol: &'static str, key: &'static str, value: Option<Q>) -> Option<Slot> {
         let Some(value) = value else {
-            self.missing.push(Missing::Given(key));
+            self.noted.missing.push(Missing::Given(key));
             return None;
         };
         let spread = Spread::exact(value.si());
@@ -538,7 +603,7 @@ impl<'a> Work<'a> {
         dimension: u32,
         basis: Basis,
     ) -> Slot {
-        self.basis = self.basis.max(basis);
+        self.noted.basis = self.noted.basis.max(basis);
         if self.mode.explain {
             self.working.uses.push(Use {
                 symbol,
@@ -569,33 +634,33 @@ impl<'a> Work<'a> {
 
     /// Notes a missing fact.
     pub fn lacks(&mut self, missing: Missing) {
-        self.missing.push(missing);
+        self.noted.missing.push(missing);
     }
 
     /// Notes that an input or the method is used beyond where it was taken.
     pub fn extrapolate(&mut self, why: impl FnOnce() -> String) {
-        self.extrapolated = true;
+        self.noted.extrapolated = true;
         self.note(why);
     }
 
     /// Notes that the evidence is milder than the exposure.
     pub fn milder(&mut self) {
-        self.milder = true;
+        self.noted.milder = true;
     }
 
     /// Notes that this method alone may not rule a tape out.
     pub fn never_unsuitable(&mut self) {
-        self.proves = Proves::NeverOut;
+        self.noted.proves = Proves::NeverOut;
     }
 
     /// Notes that the number only bounds the truth on its better side.
     pub fn one_sided(&mut self) {
-        self.proves = Proves::NeverIn;
+        self.noted.proves = Proves::NeverIn;
     }
 
     /// Notes a standing that the method itself has.
     pub fn stands_on(&mut self, basis: Basis) {
-        self.basis = self.basis.max(basis);
+        self.noted.basis = self.noted.basis.max(basis);
     }
 
     /// Keeps the central value of an input for the measure's last step.
@@ -605,7 +670,7 @@ impl<'a> Work<'a> {
 
     /// Names the method.
     pub fn method(&mut self, method: &'static str) {
-        self.method = method;
+        self.noted.method = method;
     }
 
     /// Keeps a sentence for the working.
@@ -640,8 +705,28 @@ impl<'a> Work<'a> {
             self.inputs[slot.0].bits(&mut key);
             inputs[slot.0] = self.inputs[slot.0].clone();
         }
-        self.inputs.push(self.columns.shared(key, inputs, move |x| model(x, &mut Trace::off())));
+        self.inputs.push(self.beside.together.columns.shared(key, inputs, move |x| model(x, &mut Trace::off())));
         Shared::Column(Slot(self.inputs.len() - 1))
+    }
+
+    /// A part of the cell by its number among the measure's parts: gathered once for all cells of the row
+    /// whose tapes are alike in what the part reads.
+    pub fn part(&mut self, number: usize, gather: impl FnOnce(&mut Self) -> Option<Shared>) -> Option<Shared> {
+        let Beside { together, case, classes } = self.beside;
+        let Some(class) = classes.get(number).filter(|_| !self.mode.explain) else { return gather(self) };
+        let key = (core::ptr::from_ref(self.measure).addr(), number, *class, case);
+        let known = together.parts.borrow().get(&key).cloned();
+        let part = known.unwrap_or_else(|| {
+            let others = core::mem::replace(&mut self.noted, Noted::NOTHING);
+            let shared = gather(self);
+            let column = shared.and_then(|shared| shared.slot()).map(|slot| self.inputs[slot.0].clone());
+            let part = Part { noted: core::mem::replace(&mut self.noted, others), column };
+            together.parts.borrow_mut().insert(key, part.clone());
+            part
+        });
+        self.noted.add(&part.noted);
+        self.inputs.push(part.column?);
+        Some(Shared::Column(Slot(self.inputs.len() - 1)))
     }
 
     /// Leaves out of the draws the inputs that only a shared sub-result hangs on; they are no number from here on.

@@ -6,8 +6,8 @@ use lapwise::catalogue::Catalogue;
 use lapwise::enquiry::Enquiry;
 use lapwise::expand::Plan;
 use lapwise::load::Folder;
-use lapwise::measure::{Answer, Mode, Work};
-use lapwise::spread::{Columns, FINE};
+use lapwise::measure::{Answer, Beside, Mode, Together, Work};
+use lapwise::spread::FINE;
 
 use crate::story::SHIPPED;
 
@@ -36,7 +36,7 @@ fn coarse_and_fine_tables_agree_over_all_demo_cells() {
             let mode = Mode { points: FINE, explain: false };
             let tape = plan.candidates[position];
             let case = (&enquiries[enquiry], exposure);
-            let fine = Work::cell(group.measure, &catalogue, tape, case, mode, &Columns::default());
+            let fine = Work::cell(group.measure, &catalogue, tape, case, mode, Beside::none(&Together::default()));
             let Answer::Number(fine) = fine.answer else { panic!("{} has no fine answer", group.measure.id) };
             let difference =
                 if coarse.x95 > 0.0 && coarse.x95.is_finite() { (coarse.x95 / fine.x95).ln().abs() } else { 0.0 };
