@@ -149,7 +149,7 @@ fn no_bending(w: &mut Work<'_>, thickness: Option<Slot>) -> Option<Shared> {
     let modulus = modulus?;
     let on: Vec<Slot> = [Some(modulus), sliding, thickness].into_iter().flatten().collect();
     let form = [sliding, thickness].map(|slot| f64::from(u8::from(slot.is_some())));
-    Some(w.shared("no bending", &on, &form, move |x, t| {
+    Some(w.lasting("no bending", &on, &form, move |x, t| {
         let stiff = Pressure::from_si(modulus.of(x) * sliding.map_or(1.0, |s| s.of(x)));
         let thickness = Length::from_si(thickness.map_or(1.0, |thickness| thickness.of(x)));
         let bending = bending::energy(stiff, thickness, Length::from_si(1.0)).map_or(f64::NAN, EnergyPerArea::si);

@@ -694,6 +694,27 @@ impl<'a> Work<'a> {
         constants: &[f64],
         model: impl Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync + 'static,
     ) -> Shared {
+        self.sub_result((name, false), on, constants, model)
+    }
+
+    /// The same of the tape alone, kept for all cases.
+    pub fn lasting(
+        &mut self,
+        name: &'static str,
+        on: &[Slot],
+        constants: &[f64],
+        model: impl Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync + 'static,
+    ) -> Shared {
+        self.sub_result((name, true), on, constants, model)
+    }
+
+    fn sub_result(
+        &mut self,
+        (name, lasting): (&'static str, bool),
+        on: &[Slot],
+        constants: &[f64],
+        model: impl Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync + 'static,
+    ) -> Shared {
         if self.mode.explain {
             return Shared::Inline(Box::new(model));
         }
@@ -705,7 +726,8 @@ impl<'a> Work<'a> {
             self.inputs[slot.0].bits(&mut key);
             inputs[slot.0] = self.inputs[slot.0].clone();
         }
-        self.inputs.push(self.beside.together.columns.shared(key, inputs, move |x| model(x, &mut Trace::off())));
+        let columns = &self.beside.together.columns;
+        self.inputs.push(columns.shared(key, lasting, inputs, move |x| model(x, &mut Trace::off())));
         Shared::Column(Slot(self.inputs.len() - 1))
     }
 

@@ -237,13 +237,20 @@ impl Balance<'_> {
             Some(ends) if self.constraint == Constraint::Sheet && self.form == Form::Affine => ends,
             _ => return self.scanned(TABLE.len()),
         };
-        // As long as the values rise from block to block below zero there is neither root nor hump in them.
+        // As long as the values rise from point to point below zero there is neither root nor hump among them.
         let mut last = f64::NEG_INFINITY;
         let mut end = TABLE.len();
         for block in BLOCKS.iter() {
             let values = block.values(chi0, chi1, self.elastic, self.log_activity);
             let rising = values.iter().zip(values.iter().skip(1)).fold(last <= values[0], |all, (a, b)| all & (a <= b));
-            if !rising || values[BLOCK - 1] >= 0.0 {
+            if !rising {
+                break;
+            }
+            if let Some(at) = values.iter().position(|value| *value >= 0.0).filter(|_| end < TABLE.len()) {
+                let before = if at > 0 { values[at - 1] } else { last };
+                return self.between((TABLE[end - at].v, before), (TABLE[end - at - 1].v, values[at]));
+            }
+            if values[BLOCK - 1] >= 0.0 {
                 break;
             }
             last = values[BLOCK - 1];

@@ -9,6 +9,7 @@ mod table;
 
 use std::cell::RefCell;
 use std::collections::HashMap;
+use std::hash::Hash;
 use std::ops::Range;
 use std::sync::{Arc, LazyLock, OnceLock, RwLock};
 
@@ -37,16 +38,25 @@ pub struct Columns(RefCell<HashMap<Vec<u64>, Arc<Column>>>);
 
 impl Columns {
     /// A sub-result of other inputs, worked out once over the table for all cells with the same `key`:
-    /// the key must hold everything that the sub-result hangs on.
+    /// the key must hold everything that the sub-result hangs on. A `lasting` one is kept for good.
     pub fn shared(
         &self,
         key: Vec<u64>,
+        lasting: bool,
         inputs: Vec<Input>,
         model: impl Fn(&[f64]) -> f64 + Send + Sync + 'static,
     ) -> Input {
-        let mut kept = self.0.borrow_mut();
-        let column = kept.entry(key).or_insert_with(|| Arc::new(Column::new(move |part| draws(&inputs, part, &model))));
-        Input { spread: Spread::exact(f64::NAN), dimension: 0, column: Some(Arc::clone(column)) }
+        static LASTING: LazyLock<Lasting<Vec<u64>>> = LazyLock::new(Lasting::default);
+        let make = move || Arc::new(Column::new(move |part| draws(&inputs, part, &model)));
+        let mut here = self.0.borrow_mut();
+        let column = match here.get(&key) {
+            Some(column) => Arc::clone(column),
+            None if lasting => {
+                LASTING.of(&key, make).unwrap_or_else(|make| here.entry(key).or_insert_with(make).clone())
+            }
+            None => here.entry(key).or_insert_with(make).clone(),
+        };
+        Input { spread: Spread::exact(f64::NAN), dimension: 0, column: Some(column) }
     }
 }
 
@@ -76,7 +86,7 @@ impl Input {
     }
 
     fn column(&self) -> Option<Arc<Column>> {
-        static DRAWN: LazyLock<Drawn> = LazyLock::new(Drawn::default);
+        static DRAWN: LazyLock<Lasting<[u64; 7]>> = LazyLock::new(Lasting::default);
         let Input { spread, dimension, .. } = *self;
         if self.is_exact() {
             return None;
@@ -84,7 +94,7 @@ impl Input {
         self.column.clone().or_else(|| {
             let draw =
                 move |part: usize| deviates(dimension)[PARTS[part].clone()].iter().map(|z| spread.at(*z)).collect();
-            Some(DRAWN.of(self.key(), || Column::new(draw)))
+            Some(DRAWN.of(&self.key(), || Arc::new(Column::new(draw))).unwrap_or_else(|make| make()))
         })
     }
 }
@@ -230,22 +240,27 @@ impl Column {
     }
 }
 
-/// How many columns are kept; one more is worked out afresh each time. A bound on memory, not on results.
+/// How many columns last. A bound on memory, not on results.
 const KEPT: usize = 20_000;
 
-/// Columns of distributions by their keys.
-#[derive(Default)]
-struct Drawn(RwLock<HashMap<[u64; 7], Arc<Column>>>);
+/// Columns that last, by what they hang on.
+struct Lasting<K>(RwLock<HashMap<K, Arc<Column>>>);
 
-impl Drawn {
-    fn of(&self, key: [u64; 7], make: impl FnOnce() -> Column) -> Arc<Column> {
-        if let Some(column) = self.0.read().ok().and_then(|columns| columns.get(&key).cloned()) {
-            return column;
+impl<K> Default for Lasting<K> {
+    fn default() -> Self {
+        Lasting(RwLock::default())
+    }
+}
+
+impl<K: Eq + Hash + Clone> Lasting<K> {
+    /// The column of a key; what makes it is handed back where there is no more room.
+    fn of<F: FnOnce() -> Arc<Column>>(&self, key: &K, make: F) -> Result<Arc<Column>, F> {
+        if let Some(column) = self.0.read().ok().and_then(|columns| columns.get(key).cloned()) {
+            return Ok(column);
         }
-        let column = Arc::new(make());
         match self.0.write() {
-            Ok(mut columns) if columns.len() < KEPT => columns.entry(key).or_insert(column).clone(),
-            _ => column,
+            Ok(mut columns) if columns.len() < KEPT => Ok(columns.entry(key.clone()).or_insert_with(make).clone()),
+            _ => Err(make),
         }
     }
 }

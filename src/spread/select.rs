@@ -41,12 +41,12 @@ impl Drawn {
 
     /// From what lies between samples about each percentile, if all of them are there.
     fn between_samples(&self) -> Option<Percentiles> {
-        // How many places of 256 the samples may stand off: the table is even, so they hardly do.
-        const OFF: usize = 4;
-        let windows = PARTS.map(|p| {
-            let place = Rank::of(p, self.sample.len()).below;
-            let last = self.sample.len() - 1;
-            (self.sample[place.saturating_sub(OFF)], self.sample[(place + 1 + OFF).min(last)])
+        // How many places of 256 the samples may stand off, most about the middle: the table is even.
+        const OFF: [usize; 3] = [4, 8, 4];
+        let last = self.sample.len() - 1;
+        let windows = [0, 1, 2].map(|nth| {
+            let place = Rank::of(PARTS[nth], self.sample.len()).below;
+            (self.sample[place.saturating_sub(OFF[nth])], self.sample[(place + 1 + OFF[nth]).min(last)])
         });
         let [low, middle, high] = windows;
         let apart = low.1 < middle.0 && middle.1 < high.0 && high.1.is_finite() && low.0.is_finite();
