@@ -25,6 +25,8 @@ pub struct Group {
     pub asks: Vec<Vec<Ask>>,
     /// One candidate of each class that shares cells, by position.
     cell_tape: Vec<usize>,
+    /// Whether a factor of theirs is left out of the cells.
+    cell_apart: Vec<bool>,
     /// The classes of those by what each part of the measure reads.
     cell_parts: Vec<Vec<u32>>,
     /// One enquiry and exposure of each case.
@@ -81,6 +83,7 @@ impl Group {
             classes: Vec::new(),
             asks: vec![Vec::new(); rules.len()],
             cell_tape: Vec::new(),
+            cell_apart: Vec::new(),
             cell_parts: Vec::new(),
             case_of: Vec::new(),
             asks_of: Vec::new(),
@@ -96,12 +99,13 @@ impl Group {
         let mut parts: Vec<Numbers> = self.measure.parts.iter().map(|_| Numbers::default()).collect();
         for (position, tape) in candidates.iter().enumerate() {
             let asked: Vec<bool> = rules.iter().map(|rule| asks_tape_of(&rule.applies, catalogue, *tape)).collect();
-            let factor = self.measure.factor(catalogue, *tape).unwrap_or(1.0);
+            let factor = self.measure.factor(catalogue, *tape);
             let mut bits = vec![u64::from(asked.contains(&true))];
             self.measure.tape_bits(catalogue, *tape, &mut bits);
             let (cell, new) = sharing.of(bits);
             if new {
                 self.cell_tape.push(position);
+                self.cell_apart.push(factor.is_some());
                 let of_part = |(reads, numbers): (&&[TapeRead], &mut Numbers)| {
                     let mut bits = Vec::new();
                     reads.iter().for_each(|read| read.bits(catalogue, *tape, &mut bits));
@@ -109,6 +113,7 @@ impl Group {
                 };
                 self.cell_parts.push(self.measure.parts.iter().zip(&mut parts).map(of_part).collect());
             }
+            let factor = factor.unwrap_or(1.0);
             let bits = [u64::from(cell), factor.to_bits()].into_iter().chain(asked.iter().map(|a| u64::from(*a)));
             let (class, new) = judged.of(bits.collect());
             if new {
@@ -181,7 +186,7 @@ impl Group {
     fn cell(&self, plan: &Plan<'_>, cell: usize, case: u32, mode: Mode, together: &Together) -> Cell {
         let (enquiry, exposure) = self.case_of[case as usize];
         let tape = plan.candidates[self.cell_tape[cell]];
-        let beside = Beside::row(together, case, &self.cell_parts[cell]);
+        let beside = Beside::row(together, case, &self.cell_parts[cell], self.cell_apart[cell]);
         Work::cell(self.measure, plan.catalogue, tape, (&plan.enquiries[enquiry], exposure), mode, beside)
     }
 

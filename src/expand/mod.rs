@@ -73,7 +73,7 @@ impl<'a> Plan<'a> {
             .collect();
         let plan = Plan { catalogue, enquiries, candidates, groups };
         if plan.keeps_rows() {
-            plan.each_row(|_, _, _| ());
+            plan.work_out();
         }
         Ok(plan)
     }
@@ -81,6 +81,11 @@ impl<'a> Plan<'a> {
     /// True where there are so few cells that all are kept once they are worked out.
     fn keeps_rows(&self) -> bool {
         self.groups.iter().map(Group::distinct).sum::<usize>() <= KEPT
+    }
+
+    /// Works out every cell, and keeps none that a large plan would not.
+    pub fn work_out(&self) {
+        self.each_row(|_, _, _| ());
     }
 
     /// Works out every row and hands it on, in parallel and in no order; a large plan does not keep it.

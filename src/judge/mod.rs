@@ -217,12 +217,13 @@ fn near_a_limit(limits: Option<Limits>, value: Answer) -> bool {
     })
 }
 
-/// The number held against the demand, or what is missing for it.
-fn demanded(measure: &Measure, ask: &Ask, cell: &Cell, factor: f64) -> Answer {
+/// The number held against the demand, or what is missing for it; its middle only where it is told.
+fn demanded(measure: &Measure, ask: &Ask, cell: &Cell, factor: f64, told: bool) -> Answer {
     match (&ask.terms, cell.answer.times(factor)) {
         (Err(_), _) => Answer::Unknown,
         (Ok(terms), Answer::Number(p)) => {
-            let p = p.map(|x| measure.held(terms, cell.carried, x, &mut Trace::off()));
+            let held = |x| measure.held(terms, cell.carried, x, &mut Trace::off());
+            let p = if told { p.map(held) } else { p.map_ends(held) };
             if p.x05.is_nan() || p.x50.is_nan() || p.x95.is_nan() { Answer::Unknown } else { Answer::Number(p) }
         }
         (Ok(_), other) => other,
@@ -245,13 +246,14 @@ fn judge<'r>(
     together: &Together,
     criterion: &Criterion,
     (ask, class): (&Ask, u32),
+    told: bool,
 ) -> Option<Judged<'r>> {
     let factor = group.classes[class as usize].factor;
     let mut cell = group.shared(row, class)?;
-    let mut value = demanded(group.measure, ask, cell, factor);
+    let mut value = demanded(group.measure, ask, cell, factor, told);
     if cell.points < FINE && near_a_limit(ask.limits, value) {
         cell = group.fine(plan, (case, row), class, together);
-        value = demanded(group.measure, ask, cell, factor);
+        value = demanded(group.measure, ask, cell, factor, told);
     }
     let (verdict, cap) = verdict(criterion, ask.limits, cell, value);
     Some(Judged { cell, value, verdict, cap, margin: margin(criterion, ask.limits, value) })
@@ -312,7 +314,7 @@ impl Plan<'_> {
         let judged = ask.and_then(|ask| {
             let together = Together::default();
             let row = group.row(self, ask.case, &together);
-            Some((ask, judge(self, group, (ask.case, row), &together, rule, (ask, class))?))
+            Some((ask, judge(self, group, (ask.case, row), &together, rule, (ask, class), true)?))
         });
         let Some((ask, judged)) = judged else { return blank };
         let mut missing = judged.cell.missing.clone();

@@ -57,7 +57,8 @@ impl Plan<'_> {
         let classes = (0..).zip(&group.classes);
         classes
             .map(|(class, of)| {
-                let judged = of.asked[nth].then(|| judge(self, group, row, together, rule, (ask, class))).flatten();
+                let judged =
+                    of.asked[nth].then(|| judge(self, group, row, together, rule, (ask, class), false)).flatten();
                 judged.map_or(Standing::BLANK, |judged| Standing {
                     verdict: judged.verdict,
                     open_hazards: u32::from(rule.hazard != "none" && judged.verdict >= Verdict::Unproven),

@@ -90,14 +90,14 @@ fn edge_lift(w: &mut Work<'_>) -> Answer {
 const SHARE: usize = 0;
 const BENDING: usize = 1;
 
-/// What the sheet's peel takes, unless it is in the factor of the tape.
-fn peel_of_sheet(w: &mut Work<'_>) -> Option<Option<Shared>> {
+/// What the sheet's peel takes; no part where it is in the factor of the tape.
+fn peel_of_sheet(w: &mut Work<'_>) -> Option<Vec<Shared>> {
     let adhesion = w.sheet("F", Property::AdhesionToBacking);
     let angle = w.sheet("θ", Property::AdhesionAngle);
     let thickness = w.sheet("h", Property::BackingThickness);
     let (adhesion, angle, thickness) = (adhesion?, angle?, thickness?);
     if w.is_apart() {
-        return Some(None);
+        return Some(Vec::new());
     }
     let median = modulus_of(w.catalogue, w.tape_index).unwrap_or(f64::NAN);
     let peel = w.shared("peel of the sheet", &[adhesion, angle, thickness], &[median], move |x, t| {
@@ -105,7 +105,7 @@ fn peel_of_sheet(w: &mut Work<'_>) -> Option<Option<Shared>> {
         t.step("peel energy of the sheet", peel, "J/m2");
         peel
     });
-    Some(Some(peel))
+    Some(vec![peel])
 }
 
 /// Of that, what slow peel takes, wetted and warm.

@@ -228,6 +228,7 @@ impl Balance<'_> {
         Swelling::gel(root(below, above, start, |v| self.value_and_slope(v)))
     }
 
+    #[expect(clippy::needless_bitwise_bool, reason = "without a branch several values go at a time")]
     fn highest_root(&self) -> Swelling {
         let bare = self.elastic == 0.0 && self.log_activity == 0.0;
         if bare && self.chi.at(0.0) <= 0.5 {

@@ -16,7 +16,7 @@ use std::sync::{Arc, LazyLock, OnceLock, RwLock};
 use crate::evidence::{Spread, Z95};
 
 use select::Drawn as Results;
-use table::deviates;
+pub use table::deviates;
 
 /// Points of the usual table.
 pub const POINTS: usize = 256;
@@ -120,9 +120,16 @@ impl Percentiles {
     /// The percentiles after a monotone change of the result.
     #[must_use]
     pub fn map(self, change: impl Fn(f64) -> f64) -> Self {
+        let x50 = change(self.x50);
+        Percentiles { x50, ..self.map_ends(change) }
+    }
+
+    /// The ends after a monotone change, for what does not hang on the middle, which is one of them here.
+    #[must_use]
+    pub fn map_ends(self, change: impl Fn(f64) -> f64) -> Self {
         let (a, b) = (change(self.x05), change(self.x95));
         let (x05, x95) = if a.total_cmp(&b).is_gt() { (b, a) } else { (a, b) };
-        Percentiles { x05, x50: change(self.x50), x95 }
+        Percentiles { x05, x50: x05, x95 }
     }
 }
 

@@ -42,6 +42,8 @@ impl Drawn {
     }
 
     /// From what lies within windows, if the percentiles do.
+    #[expect(clippy::large_stack_arrays, reason = "32 kB, of a length that is known, so that it needs no checks")]
+    #[expect(clippy::needless_bitwise_bool, reason = "a branch would be guessed wrong too often")]
     fn within(&self, windows: &Windows) -> Option<Percentiles> {
         let [low, middle, high] = windows;
         let apart = low.1 < middle.0 && middle.1 < high.0 && low.0.is_finite() && high.1.is_finite();
@@ -61,7 +63,7 @@ impl Drawn {
         }
         let mut near = [0.0; FINE];
         let mut count: usize = 0;
-        // Each is written, and counts only if it is within: a branch here would be guessed wrong too often.
+        // Each is written, and counts only if it is within.
         for x in &self.values {
             near[count % FINE] = *x;
             let within = windows.iter().fold(false, |any, (low, high)| any | ((x >= low) & (x <= high)));
@@ -101,7 +103,7 @@ fn windows(keys: &mut [i64], ranks: [Rank; 3]) -> Windows {
         let off = off[nth] as usize;
         let at = ranks[nth].below;
         let end = ranks.get(nth + 1).map_or(keys.len(), |next| next.below);
-        let (below, above) = (&mut keys[start..end]).split_at_mut(at - start);
+        let (below, above) = keys[start..end].split_at_mut(at - start);
         let low = below.len().checked_sub(off).map(|place| *below.select_nth_unstable(place).1);
         let high = above.get(off).is_some().then(|| *above.select_nth_unstable(off).1);
         found[nth] = (low.map_or(f64::NEG_INFINITY, number), high.map_or(f64::INFINITY, number));

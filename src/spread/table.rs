@@ -11,7 +11,8 @@ const SCRAMBLE: u32 = 578;
 const DIMENSIONS: usize = 256;
 
 /// The standard normal deviates of one dimension at the first [`FINE`] points.
-pub(super) fn deviates(dimension: u32) -> &'static [f64] {
+#[must_use]
+pub fn deviates(dimension: u32) -> &'static [f64] {
     static TABLE: [OnceLock<Vec<f64>>; DIMENSIONS] = [const { OnceLock::new() }; DIMENSIONS];
     let dimension = dimension as usize % DIMENSIONS;
     TABLE[dimension].get_or_init(|| {

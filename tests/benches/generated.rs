@@ -78,7 +78,13 @@ pub(super) fn folder(tapes: usize) -> (Folder, Vec<(String, String)>) {
             (id.clone(), kind.unwrap_or_default().to_owned())
         })
         .collect();
-    let shipped = folder.text("tapes.csv").to_owned();
+    let rows = rows(folder.text("tapes.csv"), tapes, &backings, &adhesives);
+    folder.files.insert("tapes.csv".to_owned(), rows);
+    (folder, media)
+}
+
+/// Generated tapes under the head of the shipped ones.
+fn rows(shipped: &str, tapes: usize, backings: &[String], adhesives: &[String]) -> String {
     let mut lines = shipped.lines();
     let head = lines.next().unwrap_or_default();
     let mut out = format!("{head}\n");
@@ -125,8 +131,7 @@ pub(super) fn folder(tapes: usize) -> (Folder, Vec<(String, String)>) {
         });
         let _ = writeln!(out, "{}", cells.collect::<Vec<_>>().join(","));
     }
-    folder.files.insert("tapes.csv".to_owned(), out);
-    (folder, media)
+    out
 }
 
 /// Enquiry `n`, its exposures drawn from the wanted number of states, its duty and voltage its own.
@@ -197,7 +202,7 @@ fn nudged(rest: &str, copy: &str) -> String {
     let Some((_, number)) = copy.rsplit_once("-copy") else { return rest.to_owned() };
     let seed = number.bytes().fold(0, |seed: usize, byte| seed.wrapping_mul(31) % 65_521 + usize::from(byte));
     let by = 1.0 + 0.001 * (1 + pick(seed, 40, 50)) as f64;
-    let at = if rest.starts_with("on-") { 1 } else { 0 };
+    let at = usize::from(rest.starts_with("on-"));
     let mut cells: Vec<String> = rest.split(',').map(str::to_owned).collect();
     if !cells.get(at).is_some_and(|property| MOVED.contains(&property.as_str())) {
         return rest.to_owned();
@@ -205,7 +210,7 @@ fn nudged(rest: &str, copy: &str) -> String {
     for cell in cells.iter_mut().skip(at + 1).take(3) {
         let (value, unit) = cell.split_once(' ').map_or((cell.as_str(), ""), |(value, unit)| (value, unit));
         if let Ok(value) = value.parse::<f64>() {
-            *cell = format!("{:.6e} {unit}", value * by).trim_end().to_owned();
+            format!("{:.6e} {unit}", value * by).trim_end().clone_into(cell);
         }
     }
     cells.join(",")

@@ -3,51 +3,90 @@
 //! `cargo bench --bench scale -- [ENQUIRIES] [TAPES] [STATES] [all]`; without arguments the growth from
 //! 100 to 1 000 enquiries at 2 000 tapes and 600 distinct states of six exposures each, judged by the
 //! eight criteria of the small data folder of the tests; with `all` by every criterion.
+//! `growth [all]` doubles enquiries, tapes, exposures and states, each alone. `closed FOLDER` works out cells
+//! of closed form only and writes them and their inputs down, for `tests/benches/closed_form.py`.
 //! Materials are copies of the shipped ones under other names; tapes and enquiries are generated.
 #![allow(clippy::print_stdout, clippy::cast_precision_loss, clippy::cast_possible_truncation, missing_docs)]
 
+use std::path::Path;
 use std::time::Instant;
 
 use lapwise::catalogue::Catalogue;
 use lapwise::enquiry::Enquiry;
-use lapwise::expand::Plan;
+use lapwise::expand::{Group, Plan};
 use lapwise::rank;
 
+#[path = "closed.rs"]
+mod closed;
 #[path = "generated.rs"]
 mod generated;
 
-fn main() {
-    let arguments: Vec<usize> = std::env::args().skip(1).filter_map(|a| a.parse().ok()).collect();
-    let tapes = arguments.get(1).copied().unwrap_or(2000);
-    let states = arguments.get(2).copied().unwrap_or(600);
-    let sizes = arguments.first().map_or_else(|| vec![100, 1000], |n| vec![*n]);
-    println!(
-        "enquiries   tapes  states |   load s   cells s  judge s  order s |  total s   per enquiry ms | distinct cells  peak MB"
-    );
-    let all = std::env::args().any(|a| a == "all");
-    for enquiries in sizes {
-        probe(enquiries, tapes, states, 6, all);
-    }
+/// How much of everything.
+#[derive(Clone, Copy)]
+struct Size {
+    enquiries: usize,
+    tapes: usize,
+    states: usize,
+    exposures: usize,
 }
 
-fn probe(enquiries: usize, tapes: usize, states: usize, exposures: usize, all: bool) {
-    let begun = Instant::now();
-    let (mut folder, media) = generated::folder(tapes);
+fn main() {
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    let numbers: Vec<usize> = words.iter().filter_map(|word| word.parse().ok()).collect();
+    let number = |at: usize, otherwise| numbers.get(at).copied().unwrap_or(otherwise);
+    let all = words.iter().any(|word| word == "all");
+    if let Some(at) = words.iter().position(|word| word == "closed") {
+        closed::write(Path::new(words.get(at + 1).map_or(".", String::as_str)), number(0, 10_000));
+        return;
+    }
+    let size = Size { enquiries: number(0, 1000), tapes: number(1, 2000), states: number(2, 600), exposures: 6 };
+    let head = "enquiries  tapes  states exposures |  load s  plan s judge s order s | total s   cpu s  ms/enquiry";
+    println!("{head} | distinct cells   cells/s  peak MB");
+    if words.iter().any(|word| word == "growth") {
+        let from = Size { enquiries: 200, tapes: 1000, states: 6000, exposures: 3 };
+        for of in [
+            from,
+            Size { enquiries: 400, ..from },
+            Size { tapes: 2000, ..from },
+            Size { exposures: 6, ..from },
+            // As many states as exposures ask for, against half of them.
+            Size { states: 300, ..from },
+            Size { states: 600, ..from },
+        ] {
+            probe(of, all);
+        }
+        return;
+    }
+    if numbers.is_empty() {
+        probe(Size { enquiries: 100, ..size }, all);
+    }
+    probe(size, all);
+}
+
+/// The generated data, read.
+fn read(size: Size, all: bool) -> (Catalogue, Vec<Enquiry>) {
+    let (mut folder, media) = generated::folder(size.tapes);
     if !all {
         let eight = include_str!("../fixtures/small/criteria.toml").to_owned();
         folder.files.insert("criteria.toml".to_owned(), eight);
     }
     let catalogue = Catalogue::build(&folder).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
-    let enquiries: Vec<Enquiry> = (0..enquiries)
+    let enquiries = (0..size.enquiries)
         .map(|n| {
-            let text = generated::enquiry(n, states, exposures, &media);
+            let text = generated::enquiry(n, size.states, size.exposures, &media);
             Enquiry::read("generated.toml", &text, &catalogue).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()))
         })
         .collect();
-    let loaded = begun.elapsed().as_secs_f64();
+    (catalogue, enquiries)
+}
+
+fn probe(size: Size, all: bool) {
     let begun = Instant::now();
+    let (catalogue, enquiries) = read(size, all);
+    let loaded = begun.elapsed().as_secs_f64();
+    let (begun, used) = (Instant::now(), processor_seconds());
     let plan = Plan::new(&catalogue, &enquiries).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
-    let cells = begun.elapsed().as_secs_f64();
+    let planned = begun.elapsed().as_secs_f64();
     let standings = plan.standings();
     let judged = begun.elapsed().as_secs_f64();
     let mut proposed = 0;
@@ -56,19 +95,18 @@ fn probe(enquiries: usize, tapes: usize, states: usize, exposures: usize, all: b
         proposed += usize::from(rank::proposed(&order.of(number, standings)).is_some());
     }
     let total = begun.elapsed().as_secs_f64();
-    let distinct: usize = plan.groups.iter().map(lapwise::expand::Group::distinct).sum();
+    let distinct: usize = plan.groups.iter().map(Group::distinct).sum();
     println!(
-        "{:>9} {:>7} {:>7} | {:>8.2} {:>9.2} {:>8.2} {:>8.2} | {:>8.2} {:>15.3} | {:>14} {:>8.0}   ({proposed} with a proposal)",
+        "{:>9} {:>6} {:>7} {:>9} | {loaded:>7.2} {planned:>7.2} {:>7.2} {:>7.2} | {total:>7.2} {:>7.2} {:>11.3} | {distinct:>14} {:>9.0} {:>8.0}   ({proposed} with a proposal)",
         enquiries.len(),
         catalogue.tapes.len(),
-        states,
-        loaded,
-        cells,
-        judged - cells,
+        size.states,
+        size.exposures,
+        judged - planned,
         total - judged,
-        total,
+        processor_seconds() - used,
         total * 1e3 / enquiries.len() as f64,
-        distinct,
+        distinct as f64 / judged,
         peak_megabytes(),
     );
 }
@@ -77,4 +115,11 @@ fn peak_megabytes() -> f64 {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let line = status.lines().find(|line| line.starts_with("VmHWM"));
     line.and_then(|line| line.split_whitespace().nth(1)?.parse::<f64>().ok()).map_or(f64::NAN, |kb| kb / 1024.0)
+}
+
+/// The processor time of this process, of all its threads, by a clock of a hundredth of a second.
+fn processor_seconds() -> f64 {
+    let stat = std::fs::read_to_string("/proc/self/stat").unwrap_or_default();
+    let after = stat.rsplit_once(") ").map_or("", |(_, after)| after);
+    after.split(' ').skip(11).take(2).filter_map(|ticks| ticks.parse::<f64>().ok()).sum::<f64>() / 100.0
 }

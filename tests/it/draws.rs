@@ -35,8 +35,10 @@ fn coarse_and_fine_tables_agree_over_all_demo_cells() {
             }
             let mode = Mode { points: FINE, explain: false };
             let tape = plan.candidates[position];
+            let together = Together::default();
+            let beside = Beside::none(&together, group.measure.factor(&catalogue, tape).is_some());
             let case = (&enquiries[enquiry], exposure);
-            let fine = Work::cell(group.measure, &catalogue, tape, case, mode, Beside::none(&Together::default()));
+            let fine = Work::cell(group.measure, &catalogue, tape, case, mode, beside);
             let Answer::Number(fine) = fine.answer else { panic!("{} has no fine answer", group.measure.id) };
             let difference =
                 if coarse.x95 > 0.0 && coarse.x95.is_finite() { (coarse.x95 / fine.x95).ln().abs() } else { 0.0 };

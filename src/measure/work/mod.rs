@@ -1,310 +1,23 @@
 //! Working out one cell: facts asked for and noted, a closure evaluated over the draws.
 
-use std::cell::RefCell;
-use std::collections::HashMap;
-
-use schemars::JsonSchema;
-use serde::Serialize;
+mod cell;
+mod parts;
 
 use crate::catalogue::{Catalogue, Found, Material, PairQuery, Property, Side, Subject, Tape};
 use crate::enquiry::{Enquiry, Exposure};
-use crate::evidence::{Basis, FactId, Place, Spread};
+use crate::evidence::{Basis, Spread};
 use crate::models::Card;
 use crate::quantity::{Temperature, Time, Typed};
-use crate::spread::{self, Columns, Estimate, FINE, Input, Percentiles};
+use crate::spread::{self, Estimate, FINE, Input, Percentiles};
+
+pub use cell::{Answer, Cell, Missing, Mode, Proves, Step, Trace, Use, Working};
+pub(super) use parts::Slot;
+pub use parts::{Beside, Shared, Together};
+
+use parts::Noted;
 
 use super::Measure;
 use super::reads::bakes;
-
-/// How a cell is worked out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Mode {
-    /// Points of the table of draws.
-    pub points: usize,
-    /// True to keep the working.
-    pub explain: bool,
-}
-
-/// Something that a cell would need and nobody has stated.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Missing {
-    /// A property of a material.
-    Fact(Subject, Property),
-    /// A number of the tape's sheet; which tape is known where it is told.
-    Sheet(Property),
-    /// A property of a material in a medium.
-    Pair(usize, usize, Property),
-    /// A key of the enquiry.
-    Given(&'static str),
-    /// Anything else, in words.
-    Words(&'static str),
-}
-
-impl Missing {
-    /// The inputs lie outside where the method holds.
-    pub const OUTSIDE: Missing = Missing::Words("result: the inputs lie outside where the method holds");
-
-    /// In words, with the names of the data.
-    #[must_use]
-    pub fn text(&self, catalogue: &Catalogue) -> String {
-        let id = |index: &usize| catalogue.materials[*index].id.as_str();
-        match self {
-            Missing::Fact(subject, property) => format!("{} of {}", property.name(), catalogue.subject_id(*subject)),
-            Missing::Sheet(property) => format!("{} of the tape", property.name()),
-            Missing::Pair(material, medium, property) => {
-                format!("{} of {} in {}", property.name(), id(material), id(medium))
-            }
-            Missing::Given(key) => format!("{key} in the enquiry"),
-            Missing::Words(words) => (*words).to_owned(),
-        }
-    }
-}
-
-/// What a cell came to.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Answer {
-    /// A number, in the measure's unit.
-    Number(Percentiles),
-    /// It is so.
-    Yes,
-    /// It is not so.
-    No,
-    /// It cannot be said: a fact is missing.
-    Unknown,
-}
-
-impl Answer {
-    /// A number, times another.
-    #[must_use]
-    pub fn times(self, factor: f64) -> Answer {
-        match self {
-            Answer::Number(p) => Answer::Number(p.map(|x| x * factor)),
-            other => other,
-        }
-    }
-}
-
-/// Which verdicts a number may carry by itself.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Proves {
-    /// Any.
-    Both,
-    /// It may not rule a tape out: unproven at worst.
-    NeverOut,
-    /// It bounds the truth on its better side, so it can rule out but not in: unproven at best.
-    NeverIn,
-}
-
-/// A worked-out cell.
-#[derive(Clone, Debug)]
-pub struct Cell {
-    /// What it came to, before any demand.
-    pub answer: Answer,
-    /// The points of the table that its percentiles stand on; all where it needs none.
-    pub points: usize,
-    /// A number of the tape that the measure's last step needs beside the answer.
-    pub carried: f64,
-    /// How, in a phrase.
-    pub method: &'static str,
-    /// The weakest standing among its facts.
-    pub basis: Basis,
-    /// True if an input was carried beyond where it was taken.
-    pub extrapolated: bool,
-    /// True if the evidence is milder than the exposure.
-    pub milder: bool,
-    /// Which verdicts it may carry by itself.
-    pub proves: Proves,
-    /// What was missing.
-    pub missing: Vec<Missing>,
-    /// The working, if asked for.
-    pub working: Option<Box<Working>>,
-}
-
-/// The working of a cell.
-#[derive(Clone, Debug, Default)]
-pub struct Working {
-    /// The models used.
-    pub cards: Vec<&'static Card>,
-    /// The numbers used.
-    pub uses: Vec<Use>,
-    /// The steps at the central values.
-    pub steps: Vec<Step>,
-    /// The cell's number at the central values, before any demand.
-    pub central: Option<f64>,
-    /// The share of the spread that each use explains, in the order of `uses`.
-    pub influence: Vec<f64>,
-    /// Plain sentences: what was assumed and why.
-    pub notes: Vec<String>,
-}
-
-/// One number used.
-#[derive(Clone, Debug)]
-pub struct Use {
-    /// Its symbol in the equation.
-    pub symbol: &'static str,
-    /// What it is.
-    pub name: String,
-    /// Its value and spread, in SI.
-    pub spread: Spread,
-    /// The unit it is printed in.
-    pub unit: &'static str,
-    /// The facts behind it; none for a number of the enquiry.
-    pub facts: [Option<FactId>; 2],
-    /// Its standing; none for a number of the enquiry.
-    pub basis: Option<Basis>,
-    /// Where it stands.
-    pub place: Option<Place>,
-    /// True if it was carried beyond where it was taken.
-    pub extrapolated: bool,
-}
-
-/// One step of the central working.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
-pub struct Step {
-    /// The symbol.
-    pub symbol: &'static str,
-    /// Its value in `unit`.
-    pub value: f64,
-    /// The unit.
-    pub unit: &'static str,
-}
-
-/// Takes the steps of the central working; costs nothing in the draws.
-pub struct Trace<'t>(Option<&'t mut Vec<Step>>);
-
-impl<'t> Trace<'t> {
-    /// A trace that keeps the steps.
-    #[must_use]
-    pub fn into(steps: &'t mut Vec<Step>) -> Self {
-        Trace(Some(steps))
-    }
-
-    /// A trace that keeps nothing.
-    #[must_use]
-    pub const fn off() -> Self {
-        Trace(None)
-    }
-
-    /// Notes one step.
-    pub fn step(&mut self, symbol: &'static str, value: f64, unit: &'static str) {
-        if let Some(steps) = &mut self.0 {
-            steps.push(Step { symbol, value, unit });
-        }
-    }
-}
-
-/// A place in the inputs of the closure.
-#[derive(Clone, Copy, Debug)]
-pub struct Slot(usize);
-
-impl Slot {
-    /// The drawn value.
-    #[must_use]
-    pub fn of(self, x: &[f64]) -> f64 {
-        x[self.0]
-    }
-}
-
-/// A sub-result of a cell, shared with others, or worked out in place where the working is shown.
-pub enum Shared {
-    /// Worked out once over the table.
-    Column(Slot),
-    /// Worked out in place.
-    Inline(Box<SubModel>),
-}
-
-type SubModel = dyn Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync;
-
-impl Shared {
-    /// The input that holds it, where it is not worked out in place.
-    #[must_use]
-    pub fn slot(&self) -> Option<Slot> {
-        match self {
-            Shared::Column(slot) => Some(*slot),
-            Shared::Inline(_) => None,
-        }
-    }
-
-    /// Its value at one draw.
-    pub fn of(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
-        match self {
-            Shared::Column(slot) => slot.of(x),
-            Shared::Inline(model) => model(x, t),
-        }
-    }
-}
-
-/// What cells that are worked out together share: columns of draws, and parts that hang on less than a cell.
-#[derive(Default)]
-pub struct Together {
-    columns: Columns,
-    parts: RefCell<HashMap<(usize, usize, u32, u32), Part>>,
-}
-
-/// A part of a cell: what was noted on the way to it, and its column if it came to one.
-#[derive(Clone)]
-struct Part {
-    noted: Noted,
-    column: Option<Input>,
-}
-
-/// The cells that a cell is worked out beside.
-#[derive(Clone, Copy)]
-pub struct Beside<'a> {
-    together: &'a Together,
-    case: u32,
-    classes: &'a [u32],
-}
-
-impl<'a> Beside<'a> {
-    /// Cells of any case.
-    #[must_use]
-    pub fn none(together: &'a Together) -> Beside<'a> {
-        Beside { together, case: 0, classes: &[] }
-    }
-
-    /// Cells of one case; the tape is of these classes by what each part of the measure reads of it.
-    #[must_use]
-    pub fn row(together: &'a Together, case: u32, classes: &'a [u32]) -> Beside<'a> {
-        Beside { together, case, classes }
-    }
-}
-
-/// What is noted of a cell while its facts are gathered.
-#[derive(Clone)]
-struct Noted {
-    missing: Vec<Missing>,
-    basis: Basis,
-    extrapolated: bool,
-    milder: bool,
-    proves: Proves,
-    method: &'static str,
-}
-
-impl Noted {
-    const NOTHING: Noted = Noted {
-        missing: Vec::new(),
-        basis: Basis::Measured,
-        extrapolated: false,
-        milder: false,
-        proves: Proves::Both,
-        method: "",
-    };
-
-    /// Adds what a part noted.
-    fn add(&mut self, part: &Noted) {
-        self.missing.extend_from_slice(&part.missing);
-        self.basis = self.basis.max(part.basis);
-        self.extrapolated |= part.extrapolated;
-        self.milder |= part.milder;
-        if part.proves != Proves::Both {
-            self.proves = part.proves;
-        }
-        if !part.method.is_empty() {
-            self.method = part.method;
-        }
-    }
-}
 
 /// The working-out of one cell.
 pub struct Work<'a> {
@@ -321,7 +34,6 @@ pub struct Work<'a> {
     exposure: Option<usize>,
     mode: Mode,
     beside: Beside<'a>,
-    apart: Option<f64>,
     points: usize,
     inputs: Vec<Input>,
     noted: Noted,
@@ -341,7 +53,14 @@ impl<'a> Work<'a> {
         mode: Mode,
     ) -> Cell {
         let apart = if mode.explain { None } else { measure.factor(catalogue, tape) };
-        let cell = Work::cell(measure, catalogue, tape, (enquiry, exposure), mode, Beside::none(&Together::default()));
+        let cell = Work::cell(
+            measure,
+            catalogue,
+            tape,
+            (enquiry, exposure),
+            mode,
+            Beside::none(&Together::default(), apart.is_some()),
+        );
         let answer = cell.answer.times(apart.unwrap_or(1.0));
         Cell { answer, ..cell }
     }
@@ -366,7 +85,6 @@ impl<'a> Work<'a> {
             exposure,
             mode,
             beside,
-            apart: if mode.explain { None } else { measure.factor(catalogue, tape) },
             points: FINE,
             inputs: Vec::new(),
             noted: Noted::NOTHING,
@@ -408,7 +126,7 @@ impl<'a> Work<'a> {
     /// True where the measure's factor is left out of the cell's number.
     #[must_use]
     pub fn is_apart(&self) -> bool {
-        self.apart.is_some()
+        self.beside.apart
     }
 
     /// The exposure; cells per enquiry have none.
@@ -684,80 +402,6 @@ impl<'a> Work<'a> {
     #[must_use]
     pub fn peek(&self, model: impl Fn(&[f64]) -> f64) -> Percentiles {
         spread::estimate(&self.inputs, self.mode.points, false, model).at
-    }
-
-    /// A sub-result that hangs on some inputs and constants only, so that cells share it.
-    pub fn shared(
-        &mut self,
-        name: &'static str,
-        on: &[Slot],
-        constants: &[f64],
-        model: impl Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync + 'static,
-    ) -> Shared {
-        self.sub_result((name, false), on, constants, model)
-    }
-
-    /// The same of the tape alone, kept for all cases.
-    pub fn lasting(
-        &mut self,
-        name: &'static str,
-        on: &[Slot],
-        constants: &[f64],
-        model: impl Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync + 'static,
-    ) -> Shared {
-        self.sub_result((name, true), on, constants, model)
-    }
-
-    fn sub_result(
-        &mut self,
-        (name, lasting): (&'static str, bool),
-        on: &[Slot],
-        constants: &[f64],
-        model: impl Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync + 'static,
-    ) -> Shared {
-        if self.mode.explain {
-            return Shared::Inline(Box::new(model));
-        }
-        let mut key: Vec<u64> = vec![name.as_ptr() as u64];
-        key.extend(constants.iter().map(|c| c.to_bits()));
-        // What it does not hang on is no number for it, so that a use that is not declared shows.
-        let mut inputs = vec![Input::new(Spread::exact(f64::NAN), 0); self.inputs.len()];
-        for slot in on {
-            self.inputs[slot.0].bits(&mut key);
-            inputs[slot.0] = self.inputs[slot.0].clone();
-        }
-        let columns = &self.beside.together.columns;
-        self.inputs.push(columns.shared(key, lasting, inputs, move |x| model(x, &mut Trace::off())));
-        Shared::Column(Slot(self.inputs.len() - 1))
-    }
-
-    /// A part of the cell by its number among the measure's parts: gathered once for all cells of the row
-    /// whose tapes are alike in what the part reads.
-    pub fn part(&mut self, number: usize, gather: impl FnOnce(&mut Self) -> Option<Shared>) -> Option<Shared> {
-        let Beside { together, case, classes } = self.beside;
-        let Some(class) = classes.get(number).filter(|_| !self.mode.explain) else { return gather(self) };
-        let key = (core::ptr::from_ref(self.measure).addr(), number, *class, case);
-        let known = together.parts.borrow().get(&key).cloned();
-        let part = known.unwrap_or_else(|| {
-            let others = core::mem::replace(&mut self.noted, Noted::NOTHING);
-            let shared = gather(self);
-            let column = shared.and_then(|shared| shared.slot()).map(|slot| self.inputs[slot.0].clone());
-            let part = Part { noted: core::mem::replace(&mut self.noted, others), column };
-            together.parts.borrow_mut().insert(key, part.clone());
-            part
-        });
-        self.noted.add(&part.noted);
-        self.inputs.push(part.column?);
-        Some(Shared::Column(Slot(self.inputs.len() - 1)))
-    }
-
-    /// Leaves out of the draws the inputs that only a shared sub-result hangs on; they are no number from here on.
-    pub fn absorb(&mut self, slots: &[Slot]) {
-        if !self.mode.explain {
-            for slot in slots {
-                self.inputs[slot.0] = Input::new(Spread::exact(f64::NAN), 0);
-            }
-        }
     }
 
     /// Evaluates the closure over the inputs.
