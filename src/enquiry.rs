@@ -1,6 +1,12 @@
 //! An enquiry: one customer application, read from its TOML file.
 
+mod answers;
+mod literal;
+pub mod questions;
+
 use std::collections::BTreeMap;
+
+pub use answers::{Answers, Open};
 
 use crate::catalogue::{Catalogue, is_medium, words};
 use crate::evidence::Place;

@@ -40,6 +40,7 @@ macro_rules! codes {
 codes! {
     FileMissing = "file-missing", "a file or folder that is needed is not there";
     FileUnreadable = "file-unreadable", "a file is there but cannot be read as text";
+    FileTooLarge = "file-too-large", "a file larger than any that is read";
     TomlSyntax = "toml-syntax", "a TOML file does not parse";
     YamlSyntax = "yaml-syntax", "a YAML file does not parse";
     RowRagged = "row-ragged", "a row has more or fewer cells than the head";
@@ -74,7 +75,52 @@ codes! {
     TemplateFaulty = "template-faulty", "a template does not render";
     GlyphMissing = "glyph-missing", "a character that no face of the dossier has";
     WriteFailed = "write-failed", "a file or folder cannot be written";
+    FaultsMore = "faults-more", "more faults than are told one by one";
     TerminalRefused = "terminal-refused", "binary output would go to a terminal";
+    RegisterExists = "register-exists", "a register is to be made where something is";
+    RegisterMissing = "register-missing", "no register where one is named";
+    LinksRefused = "links-refused", "a file system without hard links, on which no register can be kept";
+    SignerUnknown = "signer-unknown", "a signer without a key in force";
+    SignerExists = "signer-exists", "a key that somebody signs with already";
+    KeyUnreadable = "key-unreadable", "a key that cannot be read, or is of another kind";
+    KeyMismatch = "key-mismatch", "a private key that is not the signer's";
+    PassphraseMissing = "passphrase-missing", "a key with a passphrase, and nobody to ask for it";
+    PassphraseWrong = "passphrase-wrong", "a passphrase that does not open the key";
+    RoleRefused = "role-refused", "a role that may not sign with that meaning";
+    SeparationRefused = "separation-refused", "one person as author and approver where the register keeps them apart";
+    ReasonMissing = "reason-missing", "a signature that needs a written reason";
+    SignedAlready = "signed-already", "a signer who has signed with that meaning";
+    RecordUnknown = "record-unknown", "a record that is not in the register";
+    RecordClosed = "record-closed", "a record that is overtaken or withdrawn";
+    RevisionNeeded = "revision-needed", "an enquiry that is signed already, and no revision named";
+    RevisionTaken = "revision-taken", "a revision that another writer or signer has taken";
+    RegisterAltered = "register-altered", "the deed or the leaflet of a register is not as written";
+    EntryMissing = "entry-missing", "an entry of the log is gone";
+    EntryAltered = "entry-altered", "an entry of the log is not as written";
+    EntryOrder = "entry-order", "an entry of the log in another's place";
+    EntryDoubled = "entry-doubled", "an entry of the log twice";
+    TailCut = "tail-cut", "the log lacks entries that someone has seen";
+    HistoryRewritten = "history-rewritten", "the log is not the one that someone has seen";
+    OtherRegister = "other-register", "a statement or head of another register";
+    KeysAltered = "keys-altered", "a key list is not the one logged";
+    RecordMissing = "record-missing", "the folder of a record is gone";
+    RecordUnlogged = "record-unlogged", "a record that no entry names";
+    StatementAltered = "statement-altered", "a statement is not as signed";
+    StatementSwapped = "statement-swapped", "the statement of another record or revision";
+    SignatureAltered = "signature-altered", "a signature is not as made";
+    SignatureKey = "signature-key", "a signature by a key that is not the signer's";
+    SignatureKeyNotInForce = "signature-key-not-in-force", "a signature by a key that was not in force";
+    SignatureNamespace = "signature-namespace", "a signature made for another use";
+    PdfAltered = "pdf-altered", "a PDF is not as signed";
+    PdfSwapped = "pdf-swapped", "the PDF of another record";
+    InputAltered = "input-altered", "a kept input is not as signed";
+    ScanAltered = "scan-altered", "a filed scan is not as filed";
+    ChecksumsAltered = "checksums-altered", "the checksums of a record are not as written";
+    SignedFileMissing = "signed-file-missing", "a file that was signed is gone";
+    FileAdded = "file-added", "a file that nothing in the log names";
+    NotAFile = "not-a-file", "a link or folder in the place of a file";
+    SharedMissing = "shared-missing", "an input that records share is gone";
+    SharedAltered = "shared-altered", "an input that records share is not as signed";
 }
 
 impl fmt::Display for Code {
@@ -101,7 +147,7 @@ pub struct Fault {
 impl Fault {
     /// A fault without a place yet; [`Fault::at`] gives it one.
     pub fn new(code: Code, found: impl Into<String>, needed: impl Into<String>, remedy: impl Into<String>) -> Self {
-        Fault { code, place: None, found: found.into(), needed: needed.into(), remedy: remedy.into() }
+        Fault { code, place: None, found: short(found.into()), needed: needed.into(), remedy: remedy.into() }
     }
 
     /// The same fault, at a place.
@@ -115,7 +161,8 @@ impl Fault {
     #[must_use]
     pub fn unknown_word<'a>(code: Code, found: &str, needed: &str, allowed: impl IntoIterator<Item = &'a str>) -> Self {
         let allowed: Vec<&str> = allowed.into_iter().collect();
-        let near = nearest(found, allowed.iter().copied());
+        let found = short(found.to_owned());
+        let near = nearest(&found, allowed.iter().copied());
         let remedy = match (near, allowed.len()) {
             (Some(near), _) => format!("did you mean `{near}`?"),
             (None, 0) => "take it out".to_owned(),
@@ -137,6 +184,8 @@ impl fmt::Display for Fault {
         write!(f, "  ({})", self.code)
     }
 }
+
+impl std::error::Error for Fault {}
 
 impl Serialize for Fault {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
@@ -172,19 +221,42 @@ impl schemars::JsonSchema for Fault {
     }
 }
 
-/// Every fault found so far.
+/// The most characters of an input that a message repeats.
+const SHOWN: usize = 400;
+
+/// A text cut to what a message can show.
+#[must_use]
+pub fn short(text: String) -> String {
+    match text.char_indices().nth(SHOWN) {
+        Some((at, _)) => format!("{}…", &text[..at]),
+        None => text,
+    }
+}
+
+/// The most faults that are kept one by one; a person who has mended so many checks again.
+const KEPT: usize = 2000;
+
+/// Every fault found so far; beyond some thousands only how many.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Faults(Vec<Fault>);
+pub struct Faults {
+    list: Vec<Fault>,
+    more: usize,
+}
 
 impl Faults {
     /// Adds one.
     pub fn add(&mut self, fault: Fault) {
-        self.0.push(fault);
+        if self.list.len() < KEPT {
+            self.list.push(fault);
+        } else {
+            self.more += 1;
+        }
     }
 
     /// Adds all of another collection.
     pub fn extend(&mut self, other: Faults) {
-        self.0.extend(other.0);
+        other.list.into_iter().for_each(|fault| self.add(fault));
+        self.more += other.more;
     }
 
     /// Keeps a good value, or notes the fault at a place.
@@ -202,20 +274,31 @@ impl Faults {
     /// True if nothing is wrong.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.0.is_empty()
+        self.list.is_empty()
+    }
+
+    /// True if one of them is of this kind.
+    #[must_use]
+    pub fn has(&self, code: Code) -> bool {
+        self.list.iter().any(|fault| fault.code == code)
     }
 
     /// How many there are.
     #[must_use]
     pub fn len(&self) -> usize {
-        self.0.len()
+        self.list.len() + self.more
     }
 
-    /// The faults, in the order of files, lines and columns.
+    /// The faults, in the order of files, lines and columns; how many more there are comes last.
     #[must_use]
     pub fn sorted(mut self) -> Vec<Fault> {
-        self.0.sort_by(|a, b| (&a.place, a.code).cmp(&(&b.place, b.code)));
-        self.0
+        self.list.sort_by(|a, b| (&a.place, a.code).cmp(&(&b.place, b.code)));
+        if self.more > 0 {
+            let found = format!("{} more faults than the {KEPT} that are told", self.more);
+            let remedy = "mend these, or see whether it is the right file, and check again";
+            self.list.push(Fault::new(Code::FaultsMore, found, "fewer", remedy));
+        }
+        self.list
     }
 
     /// `value` if nothing is wrong, else the faults.
@@ -229,13 +312,17 @@ impl Faults {
 
 impl From<Fault> for Faults {
     fn from(fault: Fault) -> Self {
-        Faults(vec![fault])
+        Faults { list: vec![fault], more: 0 }
     }
 }
 
 /// The known name nearest to what was written, if any is near enough to be meant.
 #[must_use]
 pub fn nearest<'a>(written: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    // Nobody mistypes a name of such length.
+    if written.len() > 100 {
+        return None;
+    }
     let lower = written.to_lowercase();
     known
         .into_iter()

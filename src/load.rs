@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -9,7 +10,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::evidence::Place;
-use crate::fault::{Code, Fault, Faults};
+use crate::fault::{Code, Fault, Faults, nearest, short};
 use crate::quantity::{Fraction, Typed};
 
 /// The texts of a data folder, by path relative to it.
@@ -49,7 +50,8 @@ impl Folder {
                 Code::FileMissing,
                 format!("no folder `{}`", root.display()),
                 "the data folder",
-                "run from the project folder, or name the data folder with --data",
+                nearby(root)
+                    .unwrap_or_else(|| "run from the project folder, or name the data folder with --data".to_owned()),
             )
             .into());
         }
@@ -98,34 +100,73 @@ impl Folder {
     }
 }
 
+/// The most bytes that a file may have: a catalogue of a hundred thousand tapes fits in.
+pub const LARGEST: u64 = 64 << 20;
+
 /// Reads one text file, without a byte order mark.
 ///
 /// # Errors
-/// The file is not there or not UTF-8.
+/// The file is not there, larger than [`LARGEST`], or not UTF-8.
 pub fn read_text(path: &Path, name: &str) -> Result<String, Fault> {
-    let place = || Place::file(name);
-    let bytes = fs::read(path).map_err(|error| {
+    let mut bytes = Vec::new();
+    // However long the file says it is or grows, no more is taken than is allowed.
+    let read = fs::File::open(path).and_then(|file| file.take(LARGEST + 1).read_to_end(&mut bytes));
+    if let Err(error) = read {
         let code = if error.kind() == std::io::ErrorKind::NotFound { Code::FileMissing } else { Code::FileUnreadable };
-        Fault::new(
+        let near = if code == Code::FileMissing { nearby(path) } else { None };
+        return Err(Fault::new(
             code,
             format!("`{}`: {error}", path.display()),
             "a file that can be read",
-            "check the path and its permissions",
+            near.unwrap_or_else(|| "check the path and its permissions".to_owned()),
         )
-        .at(place())
-    })?;
+        .at(Place::file(name)));
+    }
+    if bytes.len() as u64 > LARGEST {
+        return Err(Fault::new(
+            Code::FileTooLarge,
+            "more than 64 MiB",
+            "a file of at most 64 MiB",
+            "see whether it is the right file; split the data folder if it is",
+        )
+        .at(Place::file(name)));
+    }
+    decode(bytes, name)
+}
+
+/// The name that stands beside and is nearest to one that does not exist, as what to do.
+fn nearby(path: &Path) -> Option<String> {
+    let wanted = path.file_name()?.to_string_lossy().into_owned();
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut names: Vec<String> = fs::read_dir(folder)
+        .ok()?
+        .flatten()
+        .map(|entry| entry.file_name().to_string_lossy().into_owned())
+        .filter(|name| *name != wanted)
+        .collect();
+    names.sort_unstable();
+    let near = nearest(&wanted, names.iter().map(String::as_str))?;
+    Some(format!("did you mean `{}`?", path.with_file_name(near).display()))
+}
+
+/// The text of a file's bytes, without a byte order mark.
+///
+/// # Errors
+/// Bytes that are not UTF-8, or that no text has.
+pub fn decode(bytes: Vec<u8>, name: &str) -> Result<String, Fault> {
+    let unreadable = |before: &[u8], found: &str| {
+        let lines = before.split(|byte| *byte == b'\n').count();
+        let place = Place::line(name, u32::try_from(lines).unwrap_or(u32::MAX));
+        Fault::new(Code::FileUnreadable, found, "a text file in UTF-8", "save the file as UTF-8").at(place)
+    };
+    if let Some(at) = bytes.iter().position(|byte| *byte == 0) {
+        return Err(unreadable(&bytes[..at], "a NUL, as in UTF-16 or a file that is no text"));
+    }
     match String::from_utf8(bytes) {
         Ok(text) => Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text)),
         Err(error) => {
             let before = &error.as_bytes()[..error.utf8_error().valid_up_to()];
-            let line = 1 + String::from_utf8_lossy(before).matches('\n').count();
-            Err(Fault::new(
-                Code::FileUnreadable,
-                "bytes that are not UTF-8 text",
-                "a text file in UTF-8",
-                "save the file as UTF-8",
-            )
-            .at(Place::line(name, u32::try_from(line).unwrap_or(u32::MAX))))
+            Err(unreadable(before, "bytes that are not UTF-8 text"))
         }
     }
 }
@@ -179,20 +220,46 @@ impl Row {
     }
 }
 
+/// A column that is read, with its name as the places of its cells share it; none for one that is not.
+type Column = Option<(&'static str, Arc<str>)>;
+
+/// The most bytes that a line of a table may have; a whole sheet has less than a thousandth.
+const LINE: usize = 1 << 20;
+
+/// The most columns that a head may have: the known ones and many of the user's own.
+const COLUMNS: usize = 1000;
+
 /// Reads a CSV table with the given columns: all of them must be there, others only if their head
 /// starts with `x_`. Ragged rows are reported and left out.
 pub fn table(file: &str, text: &str, columns: &[&'static str], faults: &mut Faults) -> Vec<Row> {
     let name: Arc<str> = file.into();
     let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes());
     let lines = Lines::of(text);
-    let mut head: Option<Vec<Option<&'static str>>> = None;
+    let mut head: Option<Vec<Column>> = None;
     let mut rows = Vec::new();
+    if let Some((line, bytes)) = lines.longest(text).filter(|(_, bytes)| *bytes > LINE) {
+        let fault = Fault::new(
+            Code::FileTooLarge,
+            format!("a line of {bytes} bytes"),
+            format!("at most {LINE} bytes on a line"),
+            "see whether it is the right file, and whether its line ends are line feeds",
+        );
+        faults.add(fault.at(Place::line(name, line)));
+        return rows;
+    }
     let mut record = csv::StringRecord::new();
     // Text in memory and rows of any length leave nothing for the reader to refuse.
     while reader.read_record(&mut record).unwrap_or(false) {
         let offset = record.position().map_or(0, |p| usize::try_from(p.byte()).unwrap_or(usize::MAX));
         let mut line = lines.after_blank(text, offset);
         let Some(head) = &head else {
+            if record.len() > COLUMNS {
+                let found = format!("a head of {} columns", record.len());
+                let needed = format!("at most {COLUMNS} columns");
+                let fault = Fault::new(Code::ColumnUnknown, found, needed, "see whether it is the right file");
+                faults.add(fault.at(Place::line(name, line)));
+                return rows;
+            }
             head = Some(read_head(&name, line, &record, columns, faults));
             continue;
         };
@@ -211,9 +278,9 @@ pub fn table(file: &str, text: &str, columns: &[&'static str], faults: &mut Faul
         }
         let mut cells = BTreeMap::new();
         for (column, value) in head.iter().zip(&record) {
-            if let Some(column) = column {
-                let cell = Cell { text: value.trim().to_owned(), place: Place::cell(name.clone(), line, *column) };
-                cells.insert(*column, cell);
+            if let Some((column, shared)) = column {
+                let place = Place::cell(name.clone(), line, shared.clone());
+                cells.insert(*column, Cell { text: value.trim().to_owned(), place });
             }
             line += u32::try_from(value.matches('\n').count()).unwrap_or(0);
         }
@@ -239,11 +306,12 @@ fn read_head(
     record: &csv::StringRecord,
     columns: &[&'static str],
     faults: &mut Faults,
-) -> Vec<Option<&'static str>> {
+) -> Vec<Column> {
     let mut seen = BTreeSet::new();
     let mut head = Vec::with_capacity(record.len());
     for title in record {
-        let title = title.trim();
+        let title = short(title.trim().to_owned());
+        let title = title.as_str();
         let place = || Place::cell(name.clone(), line, title);
         let known = columns.iter().find(|c| **c == title).copied();
         if !seen.insert(title.to_owned()) {
@@ -260,7 +328,7 @@ fn read_head(
             fault.remedy += " (a column of your own starts with `x_`)";
             faults.add(fault.at(place()));
         }
-        head.push(known);
+        head.push(known.map(|column| (column, Arc::from(column))));
     }
     for column in columns {
         if !seen.contains(*column) {
@@ -284,6 +352,14 @@ struct Lines(Vec<usize>);
 impl Lines {
     fn of(text: &str) -> Lines {
         Lines(text.bytes().enumerate().filter(|(_, b)| *b == b'\n').map(|(at, _)| at).collect())
+    }
+
+    /// The longest line and its bytes.
+    fn longest(&self, text: &str) -> Option<(u32, usize)> {
+        let ends = self.0.iter().copied().chain([text.len()]);
+        let starts = std::iter::once(0).chain(self.0.iter().map(|end| end + 1));
+        let sizes = starts.zip(ends).map(|(start, end)| end.saturating_sub(start));
+        (1..).zip(sizes).max_by_key(|(_, bytes)| *bytes)
     }
 
     /// The line, from 1, of a byte offset.
@@ -610,6 +686,13 @@ pub fn bibliography(file: &str, text: &str, faults: &mut Faults) -> BTreeMap<Str
             BTreeMap::new()
         }
     }
+}
+
+/// The lines on which the keys of a bibliography stand.
+#[must_use]
+pub fn lines_of(text: &str) -> BTreeMap<&str, u32> {
+    let heads = text.lines().zip(1..).filter(|(line, _)| !line.starts_with([' ', '#', '-']));
+    heads.filter_map(|(line, at)| line.split_once(':').map(|(key, _)| (key.trim_matches('"'), at))).collect()
 }
 
 #[cfg(test)]

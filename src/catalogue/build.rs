@@ -99,8 +99,8 @@ const TAPE_TEXTS: &[&str] = &[
     "storage",
     "note",
 ];
-/// The data format this program reads.
-const FORMAT: &str = "lapwise/data/1";
+/// The data format this program reads: its name, and its number.
+const FORMAT: (&str, u32) = ("lapwise/data/", 1);
 
 impl Catalogue {
     /// Builds the catalogue of a folder.
@@ -126,6 +126,10 @@ struct Builder<'a> {
 impl Builder<'_> {
     fn run(mut self) -> Catalogue {
         self.out.about = self.about();
+        if self.faults.has(Code::FormatUnknown) {
+            // What else looks wrong in data of another format is not a fault of theirs.
+            return self.out;
+        }
         self.out.sources = load::bibliography("sources.yml", self.folder.text("sources.yml"), self.faults);
         self.materials();
         self.tapes();
@@ -147,17 +151,10 @@ impl Builder<'_> {
             k.present(key, f);
         }
         if let Some(format) = k.text("format", f)
-            && format != FORMAT
+            && let Some(remedy) = other_format(&format)
         {
-            f.add(
-                Fault::new(
-                    Code::FormatUnknown,
-                    format!("`{format}`"),
-                    format!("`{FORMAT}`"),
-                    "use data of this format, or a program that reads the other",
-                )
-                .at(k.place_of("format")),
-            );
+            let needed = format!("`{}{}`", FORMAT.0, FORMAT.1);
+            f.add(Fault::new(Code::FormatUnknown, format!("`{format}`"), needed, remedy).at(k.place_of("format")));
         }
         let about = About {
             version: k.text("version", f).unwrap_or_default(),
@@ -760,6 +757,21 @@ impl Builder<'_> {
             self.out.regions.push(region);
         }
         keys.finish(f);
+    }
+}
+
+/// What to do with data of another format; nothing for the one that is read.
+fn other_format(format: &str) -> Option<String> {
+    let (name, number) = FORMAT;
+    match format.strip_prefix(name).and_then(|n| n.parse::<u32>().ok()) {
+        Some(found) if found == number && format == format!("{name}{number}") => None,
+        Some(found) if found < number => Some(format!(
+            "these data are older: do what `Format` in matrices/README.md lists since {found}, then write `{name}{number}`"
+        )),
+        Some(found) if found > number => {
+            Some("these data are newer than this program: install a Lapwise that reads them".to_owned())
+        }
+        _ => Some("use data of this format, or a program that reads the other".to_owned()),
     }
 }
 

@@ -1,4 +1,4 @@
-//! `lapwise check`: every fault of the data and the enquiries at once.
+//! `lapwise check`: every fault of the data and the enquiries at once, and remarks on what looks odd.
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -13,15 +13,32 @@ use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::fault::Faults;
 use crate::load;
+use crate::plausible::{self, Acceptance, Remark};
 
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example: lapwise check --strict\n\nA remark is settled by mending the number, or by `lapwise accept`."
+)]
 pub(super) struct Arguments {
     /// Data folders or enquiry files; without one, the data folder and all its enquiries
     #[arg(value_name = "PATH")]
     paths: Vec<PathBuf>,
+    /// End with exit code 1 if a remark stands
+    #[arg(long)]
+    strict: bool,
+    /// List the accepted remarks too, each with its reason
+    #[arg(long)]
+    accepted: bool,
 }
 
+/// A remark that somebody has taken on.
 #[derive(Serialize, JsonSchema)]
+struct TakenOn {
+    remark: Remark,
+    acceptance: Acceptance,
+}
+
+#[derive(Default, Serialize, JsonSchema)]
 struct Checked {
     schema: &'static str,
     files: usize,
@@ -30,6 +47,10 @@ struct Checked {
     facts: usize,
     criteria: usize,
     enquiries: usize,
+    remarks: Vec<Remark>,
+    accepted: Vec<TakenOn>,
+    /// True if a folder has no usual ranges: its values were held against none.
+    without_ranges: bool,
 }
 
 /// The form of the document.
@@ -40,8 +61,7 @@ pub(super) fn schema() -> Schema {
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let mut faults = Faults::default();
     let mut files = 0;
-    let mut summary =
-        Checked { schema: "lapwise/check/1", files: 0, tapes: 0, materials: 0, facts: 0, criteria: 0, enquiries: 0 };
+    let mut summary = Checked { schema: "lapwise/check/1", ..Checked::default() };
     let folders: Vec<PathBuf> = arguments.paths.iter().filter(|path| path.is_dir()).cloned().collect();
     let singles: Vec<&PathBuf> = arguments.paths.iter().filter(|path| !path.is_dir()).collect();
     let folders = if folders.is_empty() { vec![here.data.clone()] } else { folders };
@@ -71,6 +91,17 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
                     faults.extend(found);
                 }
                 count(&mut summary, &catalogue, enquiries.len());
+                match plausible::review(&folder, &catalogue, &enquiries) {
+                    Ok(review) => {
+                        // Asked about one enquiry, the rest of the folder is not the question.
+                        let about = |remark: &Remark| !alone || enquiries.iter().any(|e| *e.file == *remark.place.file);
+                        summary.without_ranges |= review.without_ranges;
+                        summary.remarks.extend(review.remarks.into_iter().filter(about));
+                        let taken = review.accepted.into_iter().filter(|(remark, _)| about(remark));
+                        summary.accepted.extend(taken.map(|(remark, acceptance)| TakenOn { remark, acceptance }));
+                    }
+                    Err(found) => faults.extend(found),
+                }
             }
             Err(found) => faults.extend(found),
         }
@@ -89,19 +120,36 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     if here.json {
         say::json(&summary)?;
     } else {
-        let s = &summary;
-        writeln!(
-            std::io::stdout(),
-            "no fault in {} files: {} tapes, {} materials, {} facts, {} criteria, {} enquiries",
-            s.files,
-            s.tapes,
-            s.materials,
-            s.facts,
-            s.criteria,
-            s.enquiries
-        )?;
+        tell(&summary, arguments.accepted)?;
     }
-    Ok(())
+    if arguments.strict && !summary.remarks.is_empty() { Err(End::Reported(1)) } else { Ok(()) }
+}
+
+/// In words: the remarks, then what was read.
+fn tell(s: &Checked, with_accepted: bool) -> std::io::Result<()> {
+    let mut out = std::io::stdout().lock();
+    for remark in &s.remarks {
+        writeln!(out, "{remark}\n")?;
+    }
+    for TakenOn { remark, acceptance: a } in s.accepted.iter().filter(|_| with_accepted) {
+        writeln!(out, "{remark}\n  accepted by {}, {}: {}\n", a.by, a.date, a.reason)?;
+    }
+    writeln!(
+        out,
+        "no fault in {} files: {} tapes, {} materials, {} facts, {} criteria, {} enquiries",
+        s.files, s.tapes, s.materials, s.facts, s.criteria, s.enquiries
+    )?;
+    if s.without_ranges {
+        writeln!(out, "no {} in a folder: its values were held against no usual range", plausible::RANGES)?;
+    }
+    match (s.remarks.len(), s.accepted.len()) {
+        (0, 0) => Ok(()),
+        (0, n) => writeln!(out, "no remark stands; {n} accepted"),
+        (n, m) => {
+            let plural = if n == 1 { "remark stands" } else { "remarks stand" };
+            writeln!(out, "{n} {plural}, {m} accepted; mend the number, or `lapwise accept` it with a reason")
+        }
+    }
 }
 
 fn count(summary: &mut Checked, catalogue: &Catalogue, enquiries: usize) {

@@ -11,12 +11,13 @@ use serde::Serialize;
 use super::{End, Here, Outcome, say, setup};
 use crate::catalogue::Catalogue;
 use crate::dossier::typst::{self, Typst};
-use crate::dossier::{Dossier, Press, sha256};
+use crate::dossier::{Dossier, Press};
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
 use crate::judge::Verdict;
 use crate::load::{self, Folder};
+use crate::record::sha256;
 
 #[derive(Debug, Args)]
 #[command(after_help = "Example: lapwise dossier Q-101 Q-104 -o out")]

@@ -3,15 +3,21 @@
 //! Only here is anything printed, and only here is the clock read.
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
+mod accept;
 mod check;
+mod completions;
 mod demo;
 mod dossier;
+mod enquiry;
 mod envelope;
 mod explain;
+mod keep;
+mod man;
 mod matrix;
 mod model;
 mod named;
 mod rank;
+mod register;
 mod say;
 mod schema;
 mod setup;
@@ -29,6 +35,10 @@ use crate::load::{self, Folder};
 /// Which insulating tape, why, up to what limits, and what to test first.
 #[derive(Debug, Parser)]
 #[command(name = "lapwise", version, about, max_term_width = 100)]
+#[command(
+    after_help = "Example: lapwise rank Q-101\n\nExit codes: 0 done, 1 faulty input or not verified, 2 a wrong call, \
+3 Typst, disk or lock, 130 interrupted."
+)]
 pub struct Arguments {
     /// The data folder
     #[arg(long, global = true, default_value = "matrices", value_name = "DIR")]
@@ -42,14 +52,18 @@ pub struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// Read all data and enquiries and report every fault at once
+    /// Read all data and enquiries, report every fault at once, and remark on what looks odd
     Check(check::Arguments),
+    /// Take a remark of `check` on, with a reason that is kept
+    Accept(accept::Arguments),
     /// The candidates in order, with verdict, weakest criterion and margin
     Rank(rank::Arguments),
     /// Every finding: one row per candidate, exposure and criterion
     Matrix(matrix::Arguments),
     /// The full working of a cell: facts, equation, numbers, spread, limits, verdict
     Explain(explain::Arguments),
+    /// Ask for an enquiry and write its file
+    Enquiry(enquiry::Arguments),
     /// Limits of use: where the verdict changes, and by which criterion
     Envelope(envelope::Arguments),
     /// The JSON Schema of a document
@@ -58,10 +72,17 @@ enum Command {
     Model(model::Arguments),
     /// The qualification dossiers of enquiries, as PDF
     Dossier(dossier::Arguments),
+    /// The signed selections: sign, keep, list, prove
+    #[command(subcommand, after_help = "Example: lapwise register verify register")]
+    Register(register::Arguments),
     /// Find or install the compiler that prints dossiers
     Setup(setup::Arguments),
     /// Every enquiry of the data folder, end to end
     Demo(demo::Arguments),
+    /// What a shell offers on Tab
+    Completions(completions::Arguments),
+    /// The manual pages, one a command
+    Man(man::Arguments),
 }
 
 /// How a command ends.
@@ -121,15 +142,20 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
     let place = Here { data: arguments.data, json };
     let outcome = match arguments.command {
         Command::Check(a) => check::run(&place, &a),
+        Command::Accept(a) => accept::run(&place, &a),
         Command::Rank(a) => rank::run(&place, &a),
         Command::Matrix(a) => matrix::run(&place, &a),
         Command::Explain(a) => explain::run(&place, &a),
+        Command::Enquiry(a) => enquiry::run(&place, &a),
         Command::Envelope(a) => envelope::run(&place, &a),
         Command::Schema(a) => schema::run(&place, &a),
         Command::Model(a) => model::run(&place, &a),
         Command::Dossier(a) => dossier::run(&place, &a),
+        Command::Register(a) => register::run(&place, &a),
         Command::Setup(a) => setup::run(&place, &a),
         Command::Demo(a) => demo::run(&place, &a),
+        Command::Completions(a) => completions::run(&place, &a),
+        Command::Man(a) => man::run(&place, &a),
     };
     let end = outcome.err().unwrap_or(End::Done);
     match end {

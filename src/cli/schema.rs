@@ -3,7 +3,7 @@
 use clap::Args;
 use schemars::{Schema, schema_for};
 
-use super::{Here, Outcome, check, envelope, explain, matrix, model, rank, say};
+use super::{Here, Outcome, check, envelope, explain, matrix, model, rank, register, say};
 use crate::dossier::view::View;
 use crate::fault::{Code, Fault};
 
@@ -35,8 +35,9 @@ fn view() -> Schema {
 }
 
 pub(super) fn run(_: &Here, arguments: &Arguments) -> Outcome {
-    let Some((name, schema)) = DOCUMENTS.iter().find(|(name, _)| *name == arguments.name) else {
-        let known = DOCUMENTS.iter().map(|(name, _)| *name);
+    let documents: Vec<Document> = DOCUMENTS.iter().copied().chain(register::schemas()).collect();
+    let Some((name, schema)) = documents.iter().find(|(name, _)| *name == arguments.name) else {
+        let known = documents.iter().map(|(name, _)| *name);
         return Err(
             Fault::unknown_word(Code::NameUnknown, &arguments.name, "a document that has a schema", known).into()
         );

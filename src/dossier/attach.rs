@@ -1,7 +1,6 @@
 //! The files inside the PDF: with them the PDF alone tells again what was decided, from what.
 
 use serde::Serialize;
-use sha2::{Digest as _, Sha256};
 
 use super::view::{Answer, AttachmentLine, Case, Inputs, Source};
 use crate::envelope::Envelope;
@@ -9,7 +8,19 @@ use crate::judge::Verdict;
 use crate::output::{self, Counts};
 use crate::quantity::canonical;
 use crate::rank;
+use crate::record::sha256;
 use crate::settle;
+
+/// The decision.
+pub(super) const DECISION: &str = "decision.json";
+/// Every finding that was asked.
+pub(super) const FINDINGS: &str = "findings.csv";
+/// Versions and digests.
+pub(super) const PROVENANCE: &str = "provenance.json";
+/// The enquiry as given.
+pub(super) const ENQUIRY: &str = "enquiry.toml";
+/// The texts of the data folder, in a signed dossier: with them the file proves its decision.
+pub(super) const INPUTS: &str = "inputs.json";
 
 /// A file inside the PDF.
 #[derive(Clone, Debug)]
@@ -37,18 +48,6 @@ impl Attachment {
             digest: sha256(&self.bytes),
         }
     }
-}
-
-/// The sha256 of some bytes, in hexadecimal.
-#[must_use]
-pub fn sha256(bytes: &[u8]) -> String {
-    use std::fmt::Write as _;
-    let mut text = String::with_capacity(64);
-    for byte in Sha256::digest(bytes) {
-        // Writing to a String does not fail.
-        let _ = write!(text, "{byte:02x}");
-    }
-    text
 }
 
 #[derive(Serialize)]
@@ -123,24 +122,22 @@ pub(super) fn attachments(
         data: &case.plan.catalogue.about.version,
         inputs: source.inputs,
     };
-    vec![
+    let mut files = vec![
         file(
-            "decision.json",
+            DECISION,
             "application/json",
             "data",
             "attachments.decision",
             json(&decision(case, answer, limits, tests)),
         ),
-        file("findings.csv", "text/csv", "data", "attachments.findings", findings(case)),
-        file("provenance.json", "application/json", "supplement", "attachments.provenance", json(&made_from)),
-        file(
-            "enquiry.toml",
-            "application/toml",
-            "source",
-            "attachments.enquiry",
-            source.enquiry_text.as_bytes().to_vec(),
-        ),
-    ]
+        file(FINDINGS, "text/csv", "data", "attachments.findings", findings(case)),
+        file(PROVENANCE, "application/json", "supplement", "attachments.provenance", json(&made_from)),
+        file(ENQUIRY, "application/toml", "source", "attachments.enquiry", source.enquiry_text.as_bytes().to_vec()),
+    ];
+    if source.signature.is_some() {
+        files.push(file(INPUTS, "application/json", "source", "attachments.inputs", json(source.data)));
+    }
+    files
 }
 
 fn json(document: &impl Serialize) -> Vec<u8> {

@@ -8,24 +8,27 @@ mod cautions;
 pub mod charts;
 pub mod language;
 mod legible;
+pub mod proof;
 pub mod template;
 pub mod typst;
 pub mod view;
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-pub use attach::{Attachment, sha256};
+pub use attach::Attachment;
 
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
 use crate::judge::Standing;
 use crate::load::Folder;
+use crate::record::{Statement, sha256};
 use language::Language;
 use template::Templates;
 use typst::Typst;
-use view::{Digest, Inputs, Signature, Source, View};
+use view::{Digest, Inputs, Signature, SignaturePage, Source, View};
 
 /// A dossier ready to be printed.
 #[derive(Clone, Debug)]
@@ -52,6 +55,8 @@ pub struct Press {
     pub language: Language,
     /// The digests of what goes in.
     pub inputs: Inputs,
+    /// The texts of the data folder, without the enquiries.
+    pub data: BTreeMap<String, String>,
 }
 
 impl Press {
@@ -62,15 +67,20 @@ impl Press {
     pub fn new(folder: &Folder, templates: Option<&Path>, language: &str) -> Result<Press, Faults> {
         let templates = Templates::read(templates)?;
         let language = templates.language(language)?;
-        let data = folder.files.iter().filter(|(name, _)| !name.starts_with("enquiries/"));
+        let own = |(name, _): &(&String, &String)| !name.starts_with("enquiries/");
+        let data = folder.files.iter().filter(own).map(|(name, text)| (name.clone(), text.clone()));
+        let data: BTreeMap<String, String> = data.collect();
         let inputs = Inputs {
-            data: data.map(|(file, text)| Digest { file: file.clone(), sha256: sha256(text.as_bytes()) }).collect(),
+            data: data
+                .iter()
+                .map(|(file, text)| Digest { file: file.clone(), sha256: sha256(text.as_bytes()) })
+                .collect(),
             templates: templates.digests(),
             fonts: templates.font_digests(),
             lapwise: env!("CARGO_PKG_VERSION").to_owned(),
             typst: typst::VERSION.to_owned(),
         };
-        Ok(Press { templates, language, inputs })
+        Ok(Press { templates, language, inputs, data })
     }
 
     /// Prepares the dossier of one enquiry of a plan.
@@ -92,6 +102,7 @@ impl Press {
             standings,
             enquiry_text,
             inputs: &self.inputs,
+            data: &self.data,
             language,
             letterhead: &self.templates.letterhead,
             signature,
@@ -111,6 +122,36 @@ impl Press {
         })
     }
 
+    /// Prints the page of a countersignature or a withdrawal.
+    ///
+    /// # Errors
+    /// A template that does not render, a character that no face has, as [`typst::print`].
+    pub fn signature_page(
+        &self,
+        typst: &Typst,
+        statement: &Statement,
+        earlier: &[Statement],
+    ) -> Result<Vec<u8>, Faults> {
+        let page = SignaturePage::of(statement, earlier, &self.language);
+        let mut data = serde_json::to_value(&page).map_err(|error| defect(&error))?;
+        legible::check(&mut data, &self.templates.fonts)?;
+        let data = serde_json::to_vec(&data).map_err(|error| defect(&error))?;
+        let document = self.templates.signature_page(&page.head.language)?;
+        let created = seconds(statement.time.get(..10).unwrap_or_default());
+        let fonts = self.laid_out()?;
+        let files = [("view.json", data.as_slice())];
+        Ok(typst::print(typst, &typst::Job { document: &document, files: &files, fonts: fonts.path(), created })?)
+    }
+
+    /// The faces in a folder where Typst finds them.
+    fn laid_out(&self) -> Result<tempfile::TempDir, Fault> {
+        let fonts = tempfile::Builder::new().prefix("lapwise-fonts-").tempdir().map_err(|e| laid_out(&e))?;
+        for (name, bytes) in &self.templates.fonts {
+            std::fs::write(fonts.path().join(name), bytes).map_err(|e| laid_out(&e))?;
+        }
+        Ok(fonts)
+    }
+
     /// Prints dossiers with so many processes at once; `done` hears of each as it is printed.
     ///
     /// The results are in the order of the dossiers, whatever the count of processes.
@@ -124,10 +165,7 @@ impl Press {
         jobs: usize,
         done: impl Fn(usize) + Sync,
     ) -> Result<Vec<Result<Vec<u8>, Fault>>, Fault> {
-        let fonts = tempfile::Builder::new().prefix("lapwise-fonts-").tempdir().map_err(|e| laid_out(&e))?;
-        for (name, bytes) in &self.templates.fonts {
-            std::fs::write(fonts.path().join(name), bytes).map_err(|e| laid_out(&e))?;
-        }
+        let fonts = self.laid_out()?;
         let next = AtomicUsize::new(0);
         let work = || {
             let mut printed = Vec::new();

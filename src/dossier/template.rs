@@ -11,11 +11,11 @@ use std::path::Path;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::{Environment, UndefinedBehavior, Value, context};
 
-use super::attach::sha256;
 use super::language::Language;
 use super::view::{Digest, View};
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
+use crate::record::sha256;
 
 /// The English texts, which are the measure of all others.
 pub const ENGLISH: &str = include_str!("../../templates/en.toml");
@@ -44,6 +44,7 @@ const PARTS: &[(&str, &str)] = embedded![
     "cautions.typ",
     "codes.typ",
     "signatures.typ",
+    "signature-page.typ",
     "provenance.typ",
     "references.typ",
     "appendix-matrix.typ",
@@ -60,6 +61,8 @@ const FONTS: &[(&str, &[u8])] = &[
 
 /// The part that includes the others.
 const MAIN: &str = "main.typ";
+/// The part that a countersignature is printed with.
+const SIGNATURE_PAGE: &str = "signature-page.typ";
 
 /// Parts, texts and faces.
 #[derive(Clone, Debug)]
@@ -163,13 +166,6 @@ impl Templates {
     /// # Errors
     /// A part that does not render, with its line.
     pub fn document(&self, view: &View) -> Result<String, Fault> {
-        let mut environment = Environment::new();
-        environment.set_undefined_behavior(UndefinedBehavior::Strict);
-        let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).keep_trailing_newline(true).build();
-        environment.set_syntax(syntax.map_err(|error| faulty(&error))?);
-        for (name, text) in &self.parts {
-            environment.add_template(name, text).map_err(|error| faulty(&error))?;
-        }
         // What a template may decide by: words of closed lists and counts, never text of the data.
         let attachments: Vec<Value> = view
             .attachments
@@ -189,8 +185,27 @@ impl Templates {
             section => view.pictures.section.is_some(),
             attachments => attachments,
         };
-        let main = environment.get_template(MAIN).map_err(|error| faulty(&error))?;
-        main.render(frame).map_err(|error| faulty(&error))
+        self.render(MAIN, &frame)
+    }
+
+    /// The text of a page of its own for a countersignature or a withdrawal.
+    ///
+    /// # Errors
+    /// As [`Templates::document`].
+    pub fn signature_page(&self, language: &str) -> Result<String, Fault> {
+        self.render(SIGNATURE_PAGE, &context! { language, signed => true })
+    }
+
+    fn render(&self, part: &str, frame: &Value) -> Result<String, Fault> {
+        let mut environment = Environment::new();
+        environment.set_undefined_behavior(UndefinedBehavior::Strict);
+        let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).keep_trailing_newline(true).build();
+        environment.set_syntax(syntax.map_err(|error| faulty(&error))?);
+        for (name, text) in &self.parts {
+            environment.add_template(name, text).map_err(|error| faulty(&error))?;
+        }
+        let part = environment.get_template(part).map_err(|error| faulty(&error))?;
+        part.render(frame).map_err(|error| faulty(&error))
     }
 
     /// The digests of parts and texts.

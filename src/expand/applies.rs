@@ -2,15 +2,26 @@
 
 use crate::catalogue::{Applies, Catalogue, Criterion, Limits};
 use crate::enquiry::{Enquiry, Exposure};
-use crate::measure::Measure;
+use crate::measure::{self, Measure};
 
 /// The exposures of a measure, or the enquiry as a whole.
 pub fn cases(measure: &Measure, enquiry: &Enquiry) -> Vec<Option<usize>> {
     if measure.per_exposure { (0..enquiry.exposures.len()).map(Some).collect() } else { vec![None] }
 }
 
+/// Whether any criterion asks anything of an enquiry.
+#[must_use]
+pub fn asks(catalogue: &Catalogue, enquiry: &Enquiry) -> bool {
+    catalogue.criteria.iter().any(|criterion| {
+        let cases = measure::find(&criterion.measure).map_or_else(Vec::new, |measure| cases(measure, enquiry));
+        let mut cases = cases.into_iter().map(|x| x.map(|x| &enquiry.exposures[x]));
+        cases.any(|exposure| asks_case_of(&criterion.applies, catalogue, enquiry, exposure))
+    })
+}
+
 /// The limits of a criterion in an enquiry: the first override that fits, else its own.
-pub(super) fn limits(criterion: &Criterion, enquiry: &Enquiry) -> Option<Limits> {
+#[must_use]
+pub fn limits(criterion: &Criterion, enquiry: &Enquiry) -> Option<Limits> {
     let a = &enquiry.application;
     criterion
         .overrides

@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-pub use applies::cases;
+pub use applies::{asks, cases, limits};
 pub use group::{Ask, Group, Row, TapeClass};
 
 use crate::catalogue::Catalogue;

@@ -494,7 +494,64 @@ fn a_format_of_another_program() {
     about.toml line 1, key format
       found   `lapwise/data/9`
       needed  `lapwise/data/1`
-      do      use data of this format, or a program that reads the other
+      do      these data are newer than this program: install a Lapwise that reads them
       (format-unknown)
+    ");
+}
+
+/// Data of a former number are refused with where the way forward stands, and nothing else is held against them.
+#[test]
+fn a_format_of_a_former_program() {
+    let story = Story::of(SMALL).change("about.toml", "lapwise/data/1", "lapwise/data/0").change(
+        "materials.csv",
+        "id,kind",
+        "id,sort",
+    );
+    insta::assert_snapshot!(told(&story), @r"
+    about.toml line 1, key format
+      found   `lapwise/data/0`
+      needed  `lapwise/data/1`
+      do      these data are older: do what `Format` in matrices/README.md lists since 0, then write `lapwise/data/1`
+      (format-unknown)
+    ");
+    let manual = fs::read_to_string(format!("{}/matrices/README.md", env!("CARGO_MANIFEST_DIR"))).unwrap();
+    assert!(manual.contains("\n## Format\n"));
+}
+
+#[test]
+fn a_format_that_is_none() {
+    for format in ["lapwise/data/01", "lapwise/data/-1", "lapwise/data/", "data/1"] {
+        let story = Story::of(SMALL).change("about.toml", "lapwise/data/1", format);
+        assert!(told(&story).contains("do      use data of this format"), "{format}");
+    }
+}
+
+/// A wrong file does not drown the terminal, nor the memory; how many faults there are is told all the same.
+#[test]
+fn more_faults_than_anybody_reads() {
+    let story = Story::of(SMALL).rewrite("materials.csv", |text| format!("{text}{}", "a\n".repeat(100_000)));
+    let told = told(&story);
+    assert!(told.ends_with("(faults-more)"), "{}", &told[told.len() - 400..]);
+    assert!(told.contains(" more faults than the 2000 that are told"));
+    let wide = Story::of(SMALL).rewrite("facts.csv", |text| format!("{}{text}", "c,".repeat(5000)));
+    let wide = self::told(&wide);
+    assert!(wide.contains("found   a head of 5010 columns"), "{wide}");
+    let one_line = Story::of(SMALL).rewrite("pairs.csv", |text| text.replace('\n', "\r").repeat(20_000));
+    assert!(self::told(&one_line).contains("whether its line ends are line feeds"));
+    let long = Story::of(SMALL).rewrite("facts.csv", |text| format!("{}{text}", "c".repeat(50_000)));
+    assert!(!self::told(&long).contains(&"c".repeat(500)));
+}
+
+#[test]
+fn a_file_that_is_too_large() {
+    let story = Story::of(SMALL);
+    let file = fs::File::options().append(true).open(story.data().join("facts.csv")).unwrap();
+    file.set_len(lapwise::load::LARGEST + 1).unwrap();
+    insta::assert_snapshot!(told(&story), @r"
+    facts.csv
+      found   more than 64 MiB
+      needed  a file of at most 64 MiB
+      do      see whether it is the right file; split the data folder if it is
+      (file-too-large)
     ");
 }

@@ -10,13 +10,16 @@
     clippy::float_cmp
 )]
 
+mod asking;
 mod criteria;
 mod draws;
 mod faults;
 mod house;
 mod laws_models;
 mod page;
+mod plausible;
 mod reference;
+mod register;
 mod robustness;
 mod story;
 mod told;

@@ -8,18 +8,20 @@ use std::process::Command;
 use std::sync::OnceLock;
 
 use lapwise::catalogue::{Catalogue, words};
+use lapwise::dossier::template::Templates;
 use lapwise::dossier::typst::Typst;
-use lapwise::dossier::view::{RegisterHead, Signature, Signer};
+use lapwise::dossier::view::{Signature, SignaturePage};
 use lapwise::dossier::{Dossier, Press};
 use lapwise::enquiry::Enquiry;
 use lapwise::expand::Plan;
 use lapwise::load::Folder;
+use lapwise::record::Statement;
 use page_validation::{ValidationOptions, ValidationProfile, validate_pdf_bytes};
 
 use crate::story::{SHIPPED, SMALL, Story, Told};
 
 /// The compiler, found as the program finds it, installed if it has to be.
-fn typst() -> &'static Typst {
+pub(crate) fn typst() -> &'static Typst {
     static FOUND: OnceLock<Typst> = OnceLock::new();
     FOUND.get_or_init(|| Typst::setup(false, |what| println!("{what}")).unwrap_or_else(|fault| panic!("{fault}")))
 }
@@ -37,7 +39,7 @@ fn pdf(story: &Story, number: &str) -> Vec<u8> {
 }
 
 /// Both profiles, by a validator that shares no code with Typst.
-fn assert_valid(bytes: &[u8], what: &str) {
+pub(crate) fn assert_valid(bytes: &[u8], what: &str) {
     for profile in [ValidationProfile::PdfA3a, ValidationProfile::PdfUa1] {
         let report = validate_pdf_bytes(bytes, &ValidationOptions::default().profile(profile)).unwrap();
         let failures: Vec<String> = report.failures.iter().map(ToString::to_string).collect();
@@ -414,7 +416,7 @@ fn a_dossier_as_json_names_file_and_digest() {
     assert_eq!(document["schema"], "lapwise/dossier/1");
     let line = &document["dossiers"][0];
     assert_eq!(line["file"], "out/S-1_draft.pdf");
-    assert_eq!(line["sha256"], lapwise::dossier::sha256(&pdf(&story, "S-1")));
+    assert_eq!(line["sha256"], lapwise::record::sha256(&pdf(&story, "S-1")));
     let twice = dossier(&story, &["S-1", "data/enquiries/s-1.toml"]);
     assert_eq!(twice.code, 1);
     assert!(twice.err.contains("(key-duplicate)"), "{}", twice.err);
@@ -422,33 +424,66 @@ fn a_dossier_as_json_names_file_and_digest() {
 
 #[test]
 fn a_signed_dossier_shows_its_signatures() {
-    let signer = |name: &str, role: &str, meaning: &str| Signer {
-        name: name.to_owned(),
-        id: format!("{role}@example.invalid"),
-        role: role.to_owned(),
-        fingerprint: "SHA256:0123456789abcdefghijklmnopqrstuvwxyzABCDEFG".to_owned(),
-        meaning: meaning.to_owned(),
-        time: "2026-11-21T09:30:00+00:00".to_owned(),
-    };
-    let signature = Signature {
-        record: "S-1".to_owned(),
-        revision: 2,
-        status: "signed".to_owned(),
-        supersedes: Some("S-1 r0001".to_owned()),
-        signers: vec![
-            signer("A. Example (invented)", "author", "authored"),
-            signer("B. Example (invented)", "approver", "approved"),
-        ],
-        reason: "a report settled the oil".to_owned(),
-        register: RegisterHead { register: "harbour".to_owned(), size: 12, root: "ab".repeat(32) },
-    };
+    let (statement, earlier) = statements();
+    let language = Templates::embedded().language("en").unwrap();
+    let signature = Signature::of(&statement, &earlier, &language);
     let data = Path::new(env!("CARGO_MANIFEST_DIR")).join(SMALL);
     let dossiers = prepared(&data, "en", Some(&signature));
     assert_eq!(dossiers[0].file_name(), "S-1_r0002.pdf");
-    assert!(text_of(&dossiers[0])["head"]["file_title"].as_str().unwrap().starts_with("S-1 · revision 2, signed"));
+    assert!(text_of(&dossiers[0])["head"]["file_title"].as_str().unwrap().starts_with("S-1 · revision 2, approved"));
     assert_valid(&print(&dossiers, "en")[0], "signed");
+    // The inputs are inside, and the decision can be worked out from them again.
+    let proof = lapwise::dossier::proof::prove(&print(&dossiers, "en")[0]).unwrap();
+    assert!(proof.flaws.is_empty() && proof.unchecked.is_empty(), "{proof:?}");
+    assert!(proof.agreed.iter().any(|line| line.starts_with("decision.json, worked out again")), "{proof:?}");
     let draft = prepared(&data, "en", None);
     assert!(dossiers[0].document.contains("d.signature") && !draft[0].document.contains("d.signature"));
+}
+
+/// An invented selection, authored, then approved as a revision.
+fn statements() -> (Statement, Vec<Statement>) {
+    let signer = |id: &str, role: &str| {
+        serde_json::json!({"id": id, "name": format!("{id} (invented)"), "role": role,
+            "fingerprint": "SHA256:0123456789abcdefghijklmnopqrstuvwxyzABCDEFG"})
+    };
+    let of = |record: &str, kind: &str, signer: serde_json::Value, meaning: &str| -> Statement {
+        let digest = "ab".repeat(32);
+        serde_json::from_value(serde_json::json!({
+            "schema": "lapwise/statement/1", "form": "lapwise/canonical/1", "record": record, "kind": kind,
+            "revision": 2, "supersedes": "S-1/r0001", "title": "an invented coil", "customer": "Harbour works",
+            "signer": signer, "meaning": meaning, "time": "2026-11-21T09:30:00+00:00",
+            "reason": "a report settled the oil",
+            "selection": {"tape": "S-7", "tape_revision": "1", "verdict": "unproven", "open_hazards": 2,
+                "proposed": "S-2", "conditions": ["Tie the last turn."], "open_points": ["static shear (ISO 29863)"],
+                "reserves": [{"criterion": "edge-lift", "exposure": "oil #1 *bold*", "verdict": "suitable", "margin": "2 ×"}]},
+            "digests": {"evidence": digest, "decision": digest, "presentation": digest},
+            "versions": {"data": "1", "data_sha256": digest, "criteria_sha256": digest, "templates_sha256": digest,
+                "fonts_sha256": digest, "language": "en", "lapwise": "0.1.0", "typst": "0.15.1", "invented": true},
+            "files": [], "shared": [], "keys": "keys/allowed_signers.2",
+            "before": [{"file": "../r0002/statement.json", "sha256": digest, "size": 12}],
+            "head": {"register": "1234".repeat(8), "size": 12, "root": digest},
+        }))
+        .unwrap()
+    };
+    (
+        of("S-1/r0002.1", "countersignature", signer("k.holm", "approver"), "approved"),
+        vec![of("S-1/r0002", "selection", signer("m.sand", "author"), "authored")],
+    )
+}
+
+#[test]
+fn a_countersignature_is_a_page_of_its_own() {
+    let (statement, earlier) = statements();
+    for language in ["en", "de"] {
+        let press = Press::new(&Folder::default(), None, language).unwrap();
+        let pdf = press.signature_page(&typst(), &statement, &earlier).unwrap();
+        assert_valid(&pdf, "countersignature");
+    }
+    let withdrawal = Statement { kind: lapwise::record::Kind::Withdrawal, ..statement };
+    let page = SignaturePage::of(&withdrawal, &earlier, &Templates::embedded().language("en").unwrap());
+    assert_eq!((page.head.title.as_str(), page.head.number.as_str()), ("Withdrawal", "S-1/r0002.1"));
+    assert_eq!(page.signature.signers.len(), 2);
+    assert_eq!(page.signature.against, "This is not the first in order, which is S-2.");
 }
 
 #[test]
@@ -466,7 +501,7 @@ fn the_files_inside_tell_the_decision_again() {
             assert_eq!(decision["counts"][verdict], count, "{} {verdict}", dossier.number);
         }
         let line = data["attachments"].as_array().unwrap().iter().find(|a| a["name"] == "enquiry.toml").unwrap();
-        assert_eq!(line["digest"], lapwise::dossier::sha256(file("enquiry.toml")));
+        assert_eq!(line["digest"], lapwise::record::sha256(file("enquiry.toml")));
     }
     let provenance = dossiers[0].attachments.iter().find(|a| a.name == "provenance.json").unwrap();
     let provenance: serde_json::Value = serde_json::from_slice(&provenance.bytes).unwrap();
@@ -474,7 +509,7 @@ fn the_files_inside_tell_the_decision_again() {
         let files = provenance["inputs"]["data"].as_array().unwrap();
         files.iter().find(|f| f["file"] == file).unwrap()["sha256"].as_str().unwrap().to_owned()
     };
-    assert_eq!(of("tapes.csv"), lapwise::dossier::sha256(&fs::read(shipped().join("tapes.csv")).unwrap()));
+    assert_eq!(of("tapes.csv"), lapwise::record::sha256(&fs::read(shipped().join("tapes.csv")).unwrap()));
 }
 
 #[test]
@@ -513,6 +548,7 @@ fn every_text_that_the_program_asks_for_exists_and_every_other_is_used() {
         "charts",
         "attachments",
         "language",
+        "signed_as",
     ];
     let mut unused = Vec::new();
     for (section, keys) in &english {

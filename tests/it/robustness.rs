@@ -4,13 +4,18 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use lapwise::catalogue::Catalogue;
-use lapwise::enquiry::Enquiry;
+use lapwise::enquiry::{Answers, Enquiry, questions};
 use lapwise::fault::Faults;
 use lapwise::load::{self, Folder};
 use lapwise::quantity::{KINDS, Unit};
+use lapwise::{calculate, plausible};
 use proptest::prelude::*;
 
-use crate::story::SMALL;
+use crate::story::{SHIPPED, SMALL};
+
+fn shipped() -> Folder {
+    Folder::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join(SHIPPED)).unwrap()
+}
 
 fn small() -> Folder {
     Folder::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join(SMALL)).unwrap()
@@ -81,6 +86,46 @@ proptest! {
             for file in folder.enquiries() {
                 let _ = Enquiry::read(file, folder.text(file), &catalogue);
             }
+        }
+    }
+
+    /// Acceptances and usual ranges, bent out of shape.
+    #[test]
+    fn mangled_remarks(
+        accepted in mangled(shipped().text(plausible::ACCEPTED).to_owned()),
+        ranges in mangled(shipped().text(plausible::RANGES).lines().take(12).map(|l| format!("{l}\n")).collect()),
+    ) {
+        let mut folder = small();
+        folder.files.insert(plausible::ACCEPTED.to_owned(), accepted);
+        folder.files.insert(plausible::RANGES.to_owned(), ranges);
+        let catalogue = Catalogue::build(&folder).unwrap();
+        let _ = plausible::review(&folder, &catalogue, &[]);
+    }
+
+    /// Whatever is answered, what is kept is what was given, and what passes makes a file that passes.
+    #[test]
+    fn any_answers(
+        given in prop::collection::btree_map(
+            prop::sample::select(questions::QUESTIONS.iter().map(|q| q.key.replacen("exposure.", "exposure.1.", 1)).collect::<Vec<_>>()),
+            "(air|motor|banding|service|yes|no|20 a|155|2|50 %|20 degC|60 %@1 degC, 40 %@2 degC|1 mm/3|.{0,12})",
+            0..40,
+        )
+    ) {
+        let catalogue = Catalogue::build(&small()).unwrap();
+        let arguments: Vec<String> = given.iter().map(|(key, value)| format!("{key}={value}")).collect();
+        let mut answers = Answers::of(&arguments).unwrap();
+        let complete = answers.complete(&catalogue).is_ok();
+        prop_assert_eq!(&Answers::resume("kept", &answers.kept()).unwrap(), &answers);
+        if complete && answers.read(&catalogue).is_ok() {
+            prop_assert!(Enquiry::read("again.toml", &answers.file(), &catalogue).is_ok());
+        }
+    }
+
+    #[test]
+    fn model_arguments(at in any::<prop::sample::Index>(), arguments in prop::collection::vec("(index|halving|temperature|gap|points|chi|layers|value|to|.{0,8})=(155 degC|10 K|1 mm|0.5|1 h@20 degC|.{0,12})", 0..6)) {
+        let names: Vec<&str> = calculate::names().map(|(name, _)| name).collect();
+        if let Ok(done) = calculate::run(names[at.index(names.len())], &arguments) {
+            prop_assert!(!done.to_string().is_empty());
         }
     }
 

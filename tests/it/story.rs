@@ -72,6 +72,7 @@ impl Story {
                 std::env::vars()
                     .filter(|(name, _)| ["PATH", "HOME", "XDG_CACHE_HOME", "LAPWISE_TYPST"].contains(&name.as_str())),
             )
+            .env("LAPWISE_STATE", self.root().join("state"))
             .output()
             .unwrap();
         let mask =

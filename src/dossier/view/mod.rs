@@ -12,6 +12,9 @@ mod properties;
 mod provenance;
 mod quantities;
 mod references;
+mod signature;
+
+use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -23,9 +26,10 @@ pub use asked::{Asked, ExposureLine, Group, Pair};
 pub use chapter::{Chapter, Line, RuledOut, WaitingLine};
 pub use matrix::{Column, Matrix, Row, Tile};
 pub use properties::{Apart, Properties, PropertyLine};
-pub use provenance::{Digest, Inputs, Maker, Provenance};
+pub use provenance::{Digest, Inputs, Maker, Provenance, of_set};
 pub use quantities::{Needed, NeededLine};
 pub use references::{Reference, References};
+pub use signature::{RegisterHead, ReserveLine, Signature, SignaturePage, Signer};
 
 use super::charts::{self, Pictures};
 use super::language::{Language, Words};
@@ -172,53 +176,6 @@ pub struct Codes {
     pub pointers: Vec<Pair>,
 }
 
-/// What a signed record shows.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct Signature {
-    /// The record, such as `Q-0412`.
-    pub record: String,
-    /// Its revision.
-    pub revision: u32,
-    /// draft, signed, withdrawn.
-    pub status: String,
-    /// The revision it replaces.
-    pub supersedes: Option<String>,
-    /// Who signed, in the order of signing.
-    pub signers: Vec<Signer>,
-    /// Why this revision was made.
-    pub reason: String,
-    /// The register and its head at signing.
-    pub register: RegisterHead,
-}
-
-/// One signature.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct Signer {
-    /// The printed name.
-    pub name: String,
-    /// The signer's id.
-    pub id: String,
-    /// The role.
-    pub role: String,
-    /// The fingerprint of the key.
-    pub fingerprint: String,
-    /// authored, reviewed, approved or withdrawn.
-    pub meaning: String,
-    /// When, in UTC with its offset.
-    pub time: String,
-}
-
-/// The head of a register at signing.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct RegisterHead {
-    /// The register's id.
-    pub register: String,
-    /// How many entries.
-    pub size: u64,
-    /// The root over them.
-    pub root: String,
-}
-
 /// A file inside the PDF.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct AttachmentLine {
@@ -246,6 +203,8 @@ pub struct Source<'a> {
     pub enquiry_text: &'a str,
     /// The digests of everything that goes in.
     pub inputs: &'a Inputs,
+    /// The texts of the data folder, without the enquiries.
+    pub data: &'a BTreeMap<String, String>,
     /// The language.
     pub language: &'a Language,
     /// The lines of the letterhead.
@@ -417,13 +376,9 @@ fn head(case: &Case<'_>, letterhead: &[String], signature: Option<&Signature>) -
     let (e, l, about) = (case.enquiry, case.language, &case.plan.catalogue.about);
     let revision = signature.map(|s| s.revision.to_string()).unwrap_or_default();
     let status = match signature {
-        Some(s) => l.say("head.revision", &[("n", &s.revision.to_string()), ("status", &s.status)]),
+        Some(s) => s.head(l),
         None => l.text("head.draft").to_owned(),
     };
-    let mut day = [2000, 1, 1];
-    for (slot, part) in day.iter_mut().zip(e.date.split('-')) {
-        *slot = part.get(..part.len().min(4)).and_then(|p| p.parse().ok()).unwrap_or(*slot);
-    }
     Head {
         letterhead: letterhead.to_vec(),
         language: l.id.clone(),
@@ -435,11 +390,20 @@ fn head(case: &Case<'_>, letterhead: &[String], signature: Option<&Signature>) -
         customer: e.customer.clone(),
         prepared_by: e.prepared_by.clone(),
         date: l.date(&e.date),
-        day,
+        day: day(&e.date),
         application: asked::application_line(case),
         invented: if about.invented { l.text("head.invented").to_owned() } else { String::new() },
         scenario: if about.invented { about.scenario.clone() } else { String::new() },
     }
+}
+
+/// Year, month and day of a date such as `2026-11-20`.
+fn day(date: &str) -> [i32; 3] {
+    let mut day = [2000, 1, 1];
+    for (slot, part) in day.iter_mut().zip(date.split('-')) {
+        *slot = part.get(..part.len().min(4)).and_then(|p| p.parse().ok()).unwrap_or(*slot);
+    }
+    day
 }
 
 fn tests(case: &Case<'_>, settled: &[settle::Test]) -> Vec<TestLine> {

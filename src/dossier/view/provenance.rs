@@ -3,8 +3,8 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::super::attach::sha256;
 use super::Case;
+use crate::record::sha256;
 
 /// A file and the sha256 of its bytes.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
@@ -50,13 +50,18 @@ pub struct Provenance {
     pub files: Vec<Digest>,
 }
 
+/// The digest of a set of files: what `sha256sum` prints of them, sorted by name, hashed once more.
+#[must_use]
+pub fn of_set(digests: &[Digest]) -> String {
+    let lines: Vec<String> = digests.iter().map(|d| format!("{}  {}\n", d.sha256, d.file)).collect();
+    sha256(lines.concat().as_bytes())
+}
+
 pub(super) fn provenance(case: &Case<'_>, inputs: &Inputs) -> Provenance {
     let (l, about) = (case.language, &case.plan.catalogue.about);
-    // What `sha256sum` prints of the files, sorted by name, hashed once more.
-    let set = |key: &str, digests: &[Digest]| {
-        let lines: Vec<String> = digests.iter().map(|d| format!("{}  {}\n", d.sha256, d.file)).collect();
-        let name = l.say(key, &[("n", &digests.len().to_string())]);
-        Digest { file: name, sha256: sha256(lines.concat().as_bytes()) }
+    let set = |key: &str, digests: &[Digest]| Digest {
+        file: l.say(key, &[("n", &digests.len().to_string())]),
+        sha256: of_set(digests),
     };
     Provenance {
         data: l.say(

@@ -1,0 +1,324 @@
+//! `lapwise register sign`, `countersign`, `withdraw` and `attach-scan`.
+
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::super::{End, Here, Outcome, named, setup};
+use super::{ended, now, open, tell};
+use crate::dossier::Press;
+use crate::dossier::typst::Typst;
+use crate::dossier::view::{Signature, of_set};
+use crate::expand::Plan;
+use crate::fault::{Code, Fault, Faults};
+use crate::load;
+use crate::record::{self, Digests, Meaning, RecordId, Versions, sha256};
+use crate::register::{self, Draft, Register, Revision, Signing};
+use crate::selection::{Judge, Judged};
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example: lapwise register sign register Q-101 --tape H-111 --signer m.sand --meaning authored \
+                        --key m.sand"
+)]
+pub(in crate::cli) struct Sign {
+    /// The register
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+    /// An enquiry: its path, or its number in the data folder
+    enquiry: String,
+    /// The selected tape
+    #[arg(long)]
+    tape: String,
+    /// authored, reviewed or approved
+    #[arg(long)]
+    meaning: Meaning,
+    /// The newest record of this enquiry, which this one replaces
+    #[arg(long, value_name = "RECORD")]
+    revises: Option<RecordId>,
+    /// Why; needed to approve an unsuitable tape or open hazard findings
+    #[arg(long, default_value = "")]
+    reason: String,
+    #[command(flatten)]
+    signer: Signer,
+    #[command(flatten)]
+    printing: Printing,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example: lapwise register countersign register Q-101/r0001 --signer k.holm --meaning approved \
+                        --key k.holm"
+)]
+pub(in crate::cli) struct Countersign {
+    /// The register
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+    /// The record, such as Q-101/r0001
+    record: RecordId,
+    /// authored, reviewed or approved
+    #[arg(long)]
+    meaning: Meaning,
+    /// Why; needed to approve an unsuitable tape or open hazard findings
+    #[arg(long, default_value = "")]
+    reason: String,
+    #[command(flatten)]
+    signer: Signer,
+    #[command(flatten)]
+    printing: Printing,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example: lapwise register withdraw register Q-101/r0001 --signer k.holm --key k.holm \
+                        --reason \"order cancelled\"")]
+pub(in crate::cli) struct Withdraw {
+    /// The register
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+    /// The record, such as Q-101/r0001
+    record: RecordId,
+    /// Why
+    #[arg(long)]
+    reason: String,
+    #[command(flatten)]
+    signer: Signer,
+    #[command(flatten)]
+    printing: Printing,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example: lapwise register attach-scan register Q-101/r0001 signed-copy.pdf")]
+pub(in crate::cli) struct AttachScan {
+    /// The register
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+    /// The record, such as Q-101/r0001
+    record: RecordId,
+    /// The scan
+    file: PathBuf,
+}
+
+/// Who signs.
+#[derive(Debug, Args)]
+struct Signer {
+    /// The signer's id in the register
+    #[arg(long = "signer", value_name = "ID")]
+    id: String,
+    /// The private key, as ssh-keygen made it
+    #[arg(long, value_name = "FILE")]
+    key: PathBuf,
+    /// Read the key's passphrase from this open file descriptor instead of asking at the terminal
+    #[arg(long, value_name = "N")]
+    passphrase_fd: Option<u32>,
+}
+
+/// How the page is printed.
+#[derive(Debug, Args)]
+struct Printing {
+    /// A folder with parts, texts and faces that replace the embedded ones
+    #[arg(long, value_name = "DIR")]
+    templates: Option<PathBuf>,
+    /// The language of the fixed text: en, de, or one of the template folder
+    #[arg(long, value_name = "CODE", default_value = "en")]
+    language: String,
+}
+
+impl Signer {
+    fn open(&self) -> Result<ssh_key::PrivateKey, End> {
+        let text = load::read_text(&self.key, &self.key.display().to_string())?;
+        Ok(register::private(&text, || passphrase(self.passphrase_fd, &self.key))?)
+    }
+}
+
+/// The passphrase, from a descriptor or from the terminal; never from an argument.
+fn passphrase(descriptor: Option<u32>, key: &Path) -> Result<String, Fault> {
+    let missing = |found: String| {
+        Fault::new(
+            Code::PassphraseMissing,
+            found,
+            "the key's passphrase",
+            "run it at a terminal, or give --passphrase-fd with an open descriptor, such as `3<file`",
+        )
+    };
+    if let Some(descriptor) = descriptor {
+        let path = format!("/dev/fd/{descriptor}");
+        let text =
+            std::fs::read_to_string(&path).map_err(|error| missing(format!("descriptor {descriptor}: {error}")))?;
+        return Ok(text.trim_end_matches(['\r', '\n']).to_owned());
+    }
+    if !std::io::stdin().is_terminal() {
+        return Err(missing(format!("`{}` has a passphrase, and there is no terminal to ask at", key.display())));
+    }
+    inquire::Password::new(&format!("Passphrase of {}", key.display()))
+        .without_confirmation()
+        .prompt()
+        .map_err(|error| missing(error.to_string()))
+}
+
+pub(super) fn sign(here: &Here, arguments: &Sign) -> Outcome {
+    let register = open(&arguments.folder)?;
+    let key = arguments.signer.open()?;
+    let (folder, catalogue) = here.catalogue()?;
+    let enquiries = [super::super::enquiry(&folder, &catalogue, &arguments.enquiry)?];
+    named::candidate(&catalogue, &arguments.tape)?;
+    let plan = Plan::new(&catalogue, &enquiries)?;
+    let standings = plan.standings();
+    let typst = Typst::find().map_err(setup::environment)?;
+    let press = Press::new(&folder, arguments.printing.templates.as_deref(), &arguments.printing.language)?;
+    let e = &enquiries[0];
+    let text = match folder.files.get(&e.file) {
+        Some(text) => text.clone(),
+        None => load::read_text(Path::new(&e.file), &e.file)?,
+    };
+    let Some(judged) = Judge::new(&plan)?.judged(0, &standings[0], &arguments.tape)? else {
+        return Err(End::Done);
+    };
+    let draft = draft(&press, e, judged, &text, catalogue.about.invented, &catalogue.about.version)?;
+    let render = |revision: &Revision| -> Result<Vec<u8>, Fault> {
+        let signature = Signature::of(&revision.statement, &revision.earlier, &press.language);
+        let dossier = press.prepare(&plan, 0, &standings[0], &text, Some(signature)).map_err(first)?;
+        press.print(&typst, &[dossier], 1, |_| {})?.swap_remove(0)
+    };
+    let signing = Signing {
+        signer: &arguments.signer.id,
+        meaning: arguments.meaning,
+        reason: &arguments.reason,
+        time: &now(),
+        key: &key,
+    };
+    let added = register.sign(&draft, arguments.revises.as_ref(), &signing, render).map_err(ended)?;
+    let what = said(&register, added.record.as_ref(), arguments.meaning, &arguments.signer.id);
+    tell(here, &register, added, &what)
+}
+
+/// Everything of a judged selection that is signed and kept.
+pub(in crate::cli) fn draft(
+    press: &Press,
+    enquiry: &crate::enquiry::Enquiry,
+    judged: Judged,
+    text: &str,
+    invented: bool,
+    data_version: &str,
+) -> Result<Draft, Fault> {
+    let presentation = record::canonical(&serde_json::json!({
+        "form": record::FORM,
+        "fonts": of_set(&press.inputs.fonts),
+        "language": press.language.id,
+        "letterhead": press.templates.letterhead,
+        "templates": of_set(&press.inputs.templates),
+        "typst": press.inputs.typst,
+    }))?;
+    let criteria = press.inputs.data.iter().find(|d| d.file == "criteria.toml");
+    let versions = Versions {
+        data: data_version.to_owned(),
+        data_sha256: of_set(&press.inputs.data),
+        criteria_sha256: criteria.map(|d| d.sha256.clone()).unwrap_or_default(),
+        templates_sha256: of_set(&press.inputs.templates),
+        fonts_sha256: of_set(&press.inputs.fonts),
+        language: press.language.id.clone(),
+        lapwise: press.inputs.lapwise.clone(),
+        typst: press.inputs.typst.clone(),
+        invented,
+    };
+    let digests = Digests {
+        evidence: sha256(judged.evidence.as_bytes()),
+        decision: sha256(judged.decision.as_bytes()),
+        presentation: sha256(presentation.as_bytes()),
+    };
+    let own = [
+        ("enquiry.toml", text.as_bytes().to_vec()),
+        ("evidence.json", judged.evidence.into_bytes()),
+        ("decision.json", judged.decision.into_bytes()),
+        ("presentation.json", presentation.into_bytes()),
+    ];
+    let named = |folder: &str, name: &String, bytes: &[u8]| (format!("{folder}/{name}"), bytes.to_vec());
+    let data = press.data.iter().map(|(name, text)| named("data", name, text.as_bytes()));
+    let parts = press.templates.parts.iter().chain(&press.templates.texts);
+    let parts = parts.map(|(name, text)| named("templates", name, text.as_bytes()));
+    let fonts = press.templates.fonts.iter().map(|(name, bytes)| named("fonts", name, bytes));
+    Ok(Draft {
+        enquiry: enquiry.number.clone(),
+        title: enquiry.title.clone(),
+        customer: enquiry.customer.clone(),
+        selection: judged.selection,
+        digests,
+        versions,
+        inputs: own.into_iter().map(|(name, bytes)| (name.to_owned(), bytes)).collect(),
+        shared: data.chain(parts).chain(fonts).collect(),
+    })
+}
+
+pub(super) fn countersign(here: &Here, arguments: &Countersign) -> Outcome {
+    if arguments.meaning == Meaning::Withdrawn {
+        return Err(End::Usage(Fault::new(
+            Code::ArgumentUnknown,
+            "--meaning withdrawn",
+            "authored, reviewed or approved",
+            "use `lapwise register withdraw`",
+        )));
+    }
+    beside(
+        here,
+        (&arguments.folder, &arguments.record),
+        (arguments.meaning, &arguments.reason),
+        &arguments.signer,
+        &arguments.printing,
+    )
+}
+
+pub(super) fn withdraw(here: &Here, arguments: &Withdraw) -> Outcome {
+    beside(
+        here,
+        (&arguments.folder, &arguments.record),
+        (Meaning::Withdrawn, &arguments.reason),
+        &arguments.signer,
+        &arguments.printing,
+    )
+}
+
+fn beside(
+    here: &Here,
+    (folder, record): (&Path, &RecordId),
+    (meaning, reason): (Meaning, &str),
+    signer: &Signer,
+    printing: &Printing,
+) -> Outcome {
+    let register = open(folder)?;
+    let key = signer.open()?;
+    let typst = Typst::find().map_err(setup::environment)?;
+    let press = Press::new(&load::Folder::default(), printing.templates.as_deref(), &printing.language)?;
+    let render =
+        |revision: &Revision| press.signature_page(&typst, &revision.statement, &revision.earlier).map_err(first);
+    let signing = Signing { signer: &signer.id, meaning, reason, time: &now(), key: &key };
+    let added = register.countersign(record, &signing, render).map_err(ended)?;
+    let what = said(&register, added.record.as_ref(), meaning, &signer.id);
+    tell(here, &register, added, &what)
+}
+
+pub(super) fn attach_scan(here: &Here, arguments: &AttachScan) -> Outcome {
+    let register = open(&arguments.folder)?;
+    let unreadable = |found: String| {
+        Fault::new(Code::FileUnreadable, found, "the file of the scan", "check the path and its permissions")
+    };
+    let shown = arguments.file.display();
+    let bytes = std::fs::read(&arguments.file).map_err(|error| unreadable(format!("`{shown}`: {error}")))?;
+    let name = arguments.file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let added = register.attach_scan(&arguments.record, &name, &bytes, &now()).map_err(ended)?;
+    let record = added.record.as_ref().map(ToString::to_string).unwrap_or_default();
+    tell(here, &register, added, &format!("{record}  {name} filed, sha256 {}", sha256(&bytes)))
+}
+
+/// One line on what was signed, and where its PDF is.
+fn said(register: &Register, record: Option<&RecordId>, meaning: Meaning, signer: &str) -> String {
+    let pdf = record.map(|id| register.folder_of(id).join(id.pdf()).display().to_string()).unwrap_or_default();
+    let record = record.map(ToString::to_string).unwrap_or_default();
+    format!("{record}  {} by {signer}: {pdf}", meaning.text())
+}
+
+/// The first of several faults: a page is rendered within a signing, which ends with one.
+fn first(faults: Faults) -> Fault {
+    faults.sorted().into_iter().next().unwrap_or_else(|| {
+        Fault::new(Code::TemplateFaulty, "no reason given", "a page that prints", "report this as a defect")
+    })
+}

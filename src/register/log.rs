@@ -1,0 +1,246 @@
+//! The log: one entry after another, each naming the digest of the one before.
+
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+
+use super::disk;
+use super::flaw::{Flaw, Flaws};
+use super::tree::Tree;
+use crate::fault::{Code, Fault};
+use crate::record::{self, FileDigest, Head, Role, sha256};
+
+/// The form of [`Entry`].
+pub(super) const ENTRY: &str = "lapwise/entry/1";
+
+/// What an entry tells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Event {
+    /// A key counts from here on.
+    KeyAdded,
+    /// A key does not count from here on.
+    KeyRevoked,
+    /// A selection was signed.
+    Signed,
+    /// A selection was countersigned.
+    Countersigned,
+    /// A scan was filed.
+    ScanAttached,
+    /// A selection was withdrawn.
+    Withdrawn,
+}
+
+/// A change of the key list.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct KeyChange {
+    /// The signer's id.
+    pub signer: String,
+    /// The printed name.
+    pub name: String,
+    /// The role.
+    pub role: Role,
+    /// The fingerprint.
+    pub fingerprint: String,
+    /// The public key as OpenSSH writes it, without comment.
+    pub public_key: String,
+    /// Why.
+    pub reason: String,
+    /// The key list from here on.
+    pub list: FileDigest,
+}
+
+/// A signed or filed record.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RecordChange {
+    /// The record, such as `Q-0412/r0001`.
+    pub record: String,
+    /// The statement.
+    pub statement: FileDigest,
+    /// Its signatures.
+    pub signatures: Vec<FileDigest>,
+    /// The PDF, if it has one.
+    pub pdf: Option<FileDigest>,
+    /// The checksums.
+    pub checksums: FileDigest,
+}
+
+/// One entry of the log.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Entry {
+    /// [`ENTRY`].
+    pub schema: String,
+    /// Its number, from 1.
+    pub seq: u64,
+    /// The sha256 of the entry before; of the first, that of `REGISTER.json`.
+    pub previous: String,
+    /// What it tells.
+    pub event: Event,
+    /// When, as the writer claims.
+    pub time: String,
+    /// A change of the key list.
+    pub key: Option<KeyChange>,
+    /// A record.
+    pub record: Option<RecordChange>,
+    /// The sha256 of this text without this key.
+    pub digest: String,
+}
+
+impl Entry {
+    /// The text of the entry, with its own digest.
+    ///
+    /// # Errors
+    /// Never, for an entry of texts and whole numbers.
+    pub(super) fn text(&self) -> Result<String, Fault> {
+        let bare = Entry { digest: String::new(), ..self.clone() };
+        let digest = sha256(record::canonical(&bare)?.as_bytes());
+        record::canonical(&Entry { digest, ..bare })
+    }
+
+    /// Where an entry stands, below the register.
+    pub(super) fn path(seq: u64) -> PathBuf {
+        Path::new("entries").join(format!("{:03}", seq / 1000)).join(format!("{seq:012}.json"))
+    }
+
+    /// The record it is about.
+    #[must_use]
+    pub fn of(&self) -> Option<&str> {
+        self.record.as_ref().map(|change| change.record.as_str())
+    }
+}
+
+/// All entries, with the tree over them.
+#[derive(Clone, Debug, Default)]
+pub struct Log {
+    /// The register's id.
+    pub register: String,
+    /// The entries, in order.
+    pub entries: Vec<Entry>,
+    /// The sha256 of the last entry; of an empty log, that of `REGISTER.json`.
+    pub(super) last: String,
+    pub(super) tree: Tree,
+}
+
+impl Log {
+    /// Reads the log of a register and notes what is wrong with it.
+    ///
+    /// It reads as far as the entries hold together; what stands behind a break is not trusted.
+    ///
+    /// # Errors
+    /// A folder that cannot be read.
+    pub(super) fn read(root: &Path, register: &str, first: &str, flaws: &mut Flaws) -> Result<Log, Fault> {
+        let mut log =
+            Log { register: register.to_owned(), entries: Vec::new(), last: first.to_owned(), tree: Tree::default() };
+        let files = files(root, flaws)?;
+        let newest = files.last().copied().unwrap_or(0);
+        let mut seen: Vec<String> = Vec::new();
+        for seq in 1..=newest {
+            let path = root.join(Entry::path(seq));
+            let here = |code, found: String, needed: &str| {
+                Flaw::new(code, found, needed.to_owned()).file(Entry::path(seq)).entry(seq)
+            };
+            let bytes = match disk::read(&path) {
+                Ok(bytes) => bytes,
+                Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+                    flaws.add(here(Code::EntryMissing, format!("no entry {seq}, and a later one"), "every entry"));
+                    return Ok(log);
+                }
+                Err(error) => {
+                    flaws.add(here(Code::EntryAltered, error.to_string(), "a regular file"));
+                    return Ok(log);
+                }
+            };
+            let digest = sha256(&bytes);
+            let entry = serde_json::from_slice::<Entry>(&bytes).ok();
+            let own = entry.as_ref().and_then(|entry| entry.text().ok());
+            let Some(entry) = entry.filter(|_| own.is_some_and(|own| own.as_bytes() == bytes)) else {
+                let found = if bytes.is_empty() { "an empty file" } else { "a text that its own digest does not fit" };
+                flaws.add(here(Code::EntryAltered, found.to_owned(), "the entry as it was written"));
+                return Ok(log);
+            };
+            if entry.seq != seq {
+                let doubled = seen.contains(&digest);
+                let code = if doubled { Code::EntryDoubled } else { Code::EntryOrder };
+                flaws.add(
+                    here(code, format!("entry {} in the place of {seq}", entry.seq), "each entry once, in its place")
+                        .record(entry.of()),
+                );
+                return Ok(log);
+            }
+            if entry.previous != log.last {
+                flaws.add(
+                    here(
+                        Code::EntryOrder,
+                        format!("an entry that follows {}", entry.previous),
+                        "one that follows the entry before it",
+                    )
+                    .record(entry.of()),
+                );
+                return Ok(log);
+            }
+            log.tree.add(&bytes);
+            log.last.clone_from(&digest);
+            log.entries.push(entry);
+            seen.push(digest);
+        }
+        Ok(log)
+    }
+
+    /// The head.
+    #[must_use]
+    pub fn head(&self) -> Head {
+        let size = self.tree.size();
+        Head { register: self.register.clone(), size, root: self.tree.root(size).unwrap_or_default() }
+    }
+
+    /// The entries about records, with their numbers.
+    pub fn records(&self) -> impl Iterator<Item = (u64, &Entry, &RecordChange)> {
+        self.entries.iter().filter_map(|entry| entry.record.as_ref().map(|change| (entry.seq, entry, change)))
+    }
+
+    /// The keys in force before entry `seq`, by signer.
+    #[must_use]
+    pub fn keys_before(&self, seq: u64) -> Vec<&KeyChange> {
+        let mut keys: Vec<&KeyChange> = Vec::new();
+        for entry in self.entries.iter().take_while(|entry| entry.seq < seq) {
+            let Some(change) = &entry.key else { continue };
+            match entry.event {
+                Event::KeyAdded => keys.push(change),
+                _ => keys.retain(|key| key.fingerprint != change.fingerprint || key.signer != change.signer),
+            }
+        }
+        keys
+    }
+}
+
+/// The numbers of the entry files; what else stands there is foreign.
+fn files(root: &Path, flaws: &mut Flaws) -> Result<Vec<u64>, Fault> {
+    let folder = root.join("entries");
+    // A log whose folder is gone is not an empty one: the share may have vanished.
+    std::fs::read_dir(&folder).map_err(|e| disk::unreadable(&folder, &e))?;
+    let mut numbers = Vec::new();
+    for shelf in disk::names_in(&folder).map_err(|e| disk::unreadable(&folder, &e))? {
+        let inside = folder.join(&shelf);
+        let names = if inside.is_dir() {
+            disk::names_in(&inside).map_err(|e| disk::unreadable(&inside, &e))?
+        } else {
+            Vec::new()
+        };
+        if !inside.is_dir() {
+            flaws.add(Flaw::foreign(Path::new("entries").join(&shelf)));
+        }
+        for name in names {
+            let number = name.strip_suffix(".json").and_then(|n| n.parse::<u64>().ok());
+            let path = Path::new("entries").join(&shelf).join(&name);
+            match number.filter(|n| *n > 0 && Entry::path(*n) == path) {
+                Some(number) => numbers.push(number),
+                None => flaws.add(Flaw::foreign(path)),
+            }
+        }
+    }
+    numbers.sort_unstable();
+    Ok(numbers)
+}

@@ -1,0 +1,123 @@
+#!/usr/bin/env python3
+"""Verifies a register of signed selections without any Lapwise code: `python3 verify.py REGISTER`.
+
+Uses the standard library and `ssh-keygen`. Checks the chain of entries and the RFC 6962 root that each
+statement names, the key lists, every file of every record, the shared inputs, and every signature by
+the key list in force at its place in the log.
+"""
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+
+NAMESPACE = "lapwise-selection-v1"
+
+
+def sha256(data):
+    return hashlib.sha256(data).hexdigest()
+
+
+def read(*path):
+    name = os.path.join(*path)
+    if os.path.islink(name):
+        raise ValueError(f"{name} is a link")
+    with open(name, "rb") as file:
+        return file.read()
+
+
+def canonical(document):
+    return (json.dumps(document, indent=2, sort_keys=True, ensure_ascii=False) + "\n").encode()
+
+
+def own_digest_fits(document, text):
+    bare = dict(document, digest="")
+    return document["digest"] == sha256(canonical(bare)) and canonical(document) == text
+
+
+def root_over(leaves):
+    """RFC 6962, section 2.1."""
+    if not leaves:
+        return hashlib.sha256(b"").digest()
+    if len(leaves) == 1:
+        return hashlib.sha256(b"\x00" + leaves[0]).digest()
+    k = 1
+    while 2 * k < len(leaves):
+        k *= 2
+    return hashlib.sha256(b"\x01" + root_over(leaves[:k]) + root_over(leaves[k:])).digest()
+
+
+def main(register):
+    flaws = []
+    deed_text = read(register, "REGISTER.json")
+    deed = json.loads(deed_text)
+    if not own_digest_fits(deed, deed_text):
+        flaws.append("REGISTER.json is not as written")
+    entries, leaves, previous = [], [], sha256(deed_text)
+    while True:
+        seq = len(entries) + 1
+        path = os.path.join(register, "entries", f"{seq // 1000:03}", f"{seq:012}.json")
+        if not os.path.exists(path):
+            break
+        text = read(path)
+        entry = json.loads(text)
+        if not own_digest_fits(entry, text) or entry["seq"] != seq or entry["previous"] != previous:
+            flaws.append(f"entry {seq} is not as written or not in its place")
+            break
+        entries.append(entry)
+        leaves.append(text)
+        previous = sha256(text)
+    lists = {}
+    records = signatures = 0
+    for entry in entries:
+        if entry["key"]:
+            file = entry["key"]["list"]
+            if sha256(read(register, file["file"])) != file["sha256"]:
+                flaws.append(f"entry {entry['seq']}: {file['file']} is not the one logged")
+            lists[file["file"]] = entry["seq"]
+        if not entry["record"]:
+            continue
+        records += 1
+        change = entry["record"]
+        record = change["record"]
+        folder = os.path.join(register, "records", *record.split("/"))
+        try:
+            text = read(folder, "statement.json")
+            if sha256(text) != change["statement"]["sha256"]:
+                raise ValueError("statement.json is not as signed")
+            statement = json.loads(text)
+            if canonical(statement) != text or statement["record"] != record:
+                raise ValueError("statement.json is not of this record")
+            head = statement["head"]
+            if head["size"] >= entry["seq"] or root_over(leaves[: head["size"]]).hex() != head["root"]:
+                raise ValueError("the head that the statement names is not that of the log")
+            if head["register"] != deed["register"]:
+                raise ValueError("a statement of another register")
+            for file in statement["files"] + change["signatures"] + [change["checksums"]]:
+                if sha256(read(folder, file["file"])) != file["sha256"]:
+                    raise ValueError(f"{file['file']} is not as signed")
+            for file in statement["shared"]:
+                digest = file["sha256"]
+                if sha256(read(register, "kept", "sha256", digest[:2], digest)) != digest:
+                    raise ValueError(f"the shared input {file['file']} is not as signed")
+            if statement["signer"]:
+                in_force = max((f for f, seq in lists.items() if seq < entry["seq"]), key=lists.get)
+                for file in change["signatures"]:
+                    command = ["ssh-keygen", "-Y", "verify", "-f", os.path.join(register, in_force)]
+                    command += ["-I", statement["signer"]["id"], "-n", NAMESPACE]
+                    command += ["-s", os.path.join(folder, file["file"])]
+                    done = subprocess.run(command, input=text, capture_output=True)
+                    if done.returncode != 0:
+                        raise ValueError(f"{file['file']}: {(done.stdout + done.stderr).decode().strip()}")
+                    signatures += 1
+        except (OSError, ValueError) as error:
+            flaws.append(f"{record}, entry {entry['seq']}: {error}")
+    for flaw in flaws:
+        print(flaw)
+    print(f"{records} records, {signatures} signatures, {len(entries)} entries, root {root_over(leaves).hex()}")
+    return 1 if flaws else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1]))
