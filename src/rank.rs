@@ -92,14 +92,12 @@ pub fn proposed(ranked: &[Ranked]) -> Option<&Ranked> {
 #[must_use]
 pub fn standing(catalogue: &Catalogue, findings: &[Finding]) -> Standing {
     let asked = findings.iter().filter(|f| f.verdict != Verdict::NotAsked);
-    let blank = Standing { verdict: Verdict::NotAsked, open_hazards: 0, margin: f64::INFINITY };
-    asked.fold(blank, |s, f| {
-        let margin = f.margin.order();
-        Standing {
-            verdict: s.verdict.max(f.verdict),
-            open_hazards: s.open_hazards + u32::from(is_open_hazard(catalogue, f)),
-            margin: if margin < s.margin { margin } else { s.margin },
-        }
+    asked.fold(Standing::BLANK, |standing, f| {
+        standing.with(Standing {
+            verdict: f.verdict,
+            open_hazards: u32::from(is_open_hazard(catalogue, f)),
+            margin: f.margin.order(),
+        })
     })
 }
 

@@ -68,6 +68,15 @@ impl Catalogue {
     }
 
     fn resolve(&self, ids: &[FactId], property: Property, at: Option<f64>) -> Option<Found> {
+        if let ([only], None) = (ids, at) {
+            let fact = self.fact(*only);
+            return Some(Found {
+                spread: fact.spread,
+                basis: fact.basis,
+                extrapolated: false,
+                facts: [Some(*only), None],
+            });
+        }
         let best = ids.iter().map(|id| self.fact(*id).basis).min()?;
         let distance = |id: FactId| match (self.fact(id).temperature, at) {
             (Some(t), Some(at)) => libm::fabs(t - at),
@@ -77,6 +86,13 @@ impl Catalogue {
             ids.iter().copied().filter(|id| self.fact(*id).basis == best).min_by(|a, b| {
                 distance(*a).total_cmp(&distance(*b)).then_with(|| self.order(*a).cmp(&self.order(*b)))
             })?;
+        let single = |extrapolated| Found {
+            spread: self.fact(nearest).spread,
+            basis: best,
+            extrapolated,
+            facts: [Some(nearest), None],
+        };
+        let Some(at) = at else { return Some(single(false)) };
         let condition = &self.fact(nearest).condition;
         let mut series: Vec<FactId> = ids
             .iter()
@@ -87,13 +103,6 @@ impl Catalogue {
         series.sort_by(|a, b| {
             self.temperature(*a).total_cmp(&self.temperature(*b)).then_with(|| self.order(*a).cmp(&self.order(*b)))
         });
-        let single = |extrapolated| Found {
-            spread: self.fact(nearest).spread,
-            basis: best,
-            extrapolated,
-            facts: [Some(nearest), None],
-        };
-        let Some(at) = at else { return Some(single(false)) };
         let course = property.spec().course;
         if series.len() < 2 {
             return Some(single(course != Course::Steady && distance(nearest) > NEAR));

@@ -139,7 +139,7 @@ fn prepare(
     enquiries: &[Enquiry],
 ) -> Result<Vec<Dossier>, Faults> {
     let plan = Plan::new(catalogue, enquiries)?;
-    let standings = plan.standings()?;
+    let standings = plan.standings();
     let prepared: Vec<Result<Dossier, Faults>> = enquiries
         .par_iter()
         .enumerate()

@@ -110,7 +110,7 @@ fn worked_out(inputs: BTreeMap<String, String>, enquiry: &str) -> Result<BTreeMa
     let catalogue = Catalogue::build(&folder)?;
     let enquiries = [Enquiry::read(attach::ENQUIRY, enquiry, &catalogue)?];
     let plan = Plan::new(&catalogue, &enquiries)?;
-    let standings = plan.standings()?;
+    let standings = plan.standings();
     let press = Press::new(&folder, None, "en")?;
     let dossier = press.prepare(&plan, 0, standings.first().map_or(&[][..], Vec::as_slice), enquiry, None)?;
     Ok(dossier.attachments.into_iter().map(|a| (a.name, a.bytes)).collect())

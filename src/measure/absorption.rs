@@ -13,6 +13,8 @@ pub(super) static BACKING_ABSORPTION: Measure = Measure {
     tape: &[TapeRead::Backing],
     case: &[CaseRead::Medium],
     demand: None,
+    parts: &[],
+    factor: None,
     work: backing_absorption,
 };
 

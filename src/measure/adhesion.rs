@@ -20,6 +20,8 @@ pub(super) static ADHESION_MARGIN: Measure = Measure {
     ],
     case: &[CaseRead::Surface],
     demand: Some(Demand { name: "adhesion needed", symbol: "F", unit: "N/cm", value: adhesion_needed, last: None }),
+    parts: &[],
+    factor: None,
     work: adhesion_margin,
 };
 
@@ -32,6 +34,8 @@ pub(super) static BOND_AFTER_IMPREGNATION: Measure = Measure {
     tape: &[TapeRead::Adhesive],
     case: &[CaseRead::Exposure, CaseRead::Bakes],
     demand: None,
+    parts: &[],
+    factor: None,
     work: bond_after_impregnation,
 };
 

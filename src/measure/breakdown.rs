@@ -29,6 +29,8 @@ pub(super) static BREAKDOWN_MARGIN: Measure = Measure {
     ],
     case: &[CaseRead::Wrap, CaseRead::DirectVoltage],
     demand: Some(PEAK),
+    parts: &[],
+    factor: None,
     work: breakdown_margin,
 };
 

@@ -15,6 +15,8 @@ pub(super) static LIQUID_CONTAMINATION: Measure = Measure {
     tape: &[TapeRead::Adhesive, TapeRead::Sheet(Property::AdhesiveThickness)],
     case: &[CaseRead::Exposure, CaseRead::Bakes],
     demand: None,
+    parts: &[],
+    factor: None,
     work: liquid_contamination,
 };
 
@@ -27,6 +29,8 @@ pub(super) static CURE_INHIBITION: Measure = Measure {
     tape: &[TapeRead::Adhesive],
     case: &[CaseRead::Exposure, CaseRead::Bakes],
     demand: None,
+    parts: &[],
+    factor: None,
     work: cure_inhibition,
 };
 

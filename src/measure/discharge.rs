@@ -32,6 +32,8 @@ pub(super) static PD_MARGIN: Measure = Measure {
     ],
     case: &[CaseRead::Wrap, CaseRead::Wedge, CaseRead::Bakes],
     demand: Some(Demand { last: Some(LastStep { read: conditions, apply: inception_over_factors }), ..PEAK }),
+    parts: &[],
+    factor: None,
     work: pd_margin,
 };
 

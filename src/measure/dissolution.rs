@@ -18,6 +18,8 @@ pub(super) static ADHESIVE_DISSOLUTION: Measure = Measure {
     tape: &[TapeRead::Adhesive],
     case: &[CaseRead::Medium, CaseRead::Bakes],
     demand: None,
+    parts: &[],
+    factor: None,
     work: adhesive_dissolution,
 };
 
@@ -30,6 +32,8 @@ pub(super) static BACKING_DISSOLUTION: Measure = Measure {
     tape: &[TapeRead::Backing],
     case: &[CaseRead::Medium],
     demand: None,
+    parts: &[],
+    factor: None,
     work: backing_dissolution,
 };
 

@@ -1,15 +1,16 @@
 //! Whether the edge of a lap lifts: the bent backing against slow peel.
 
-use crate::catalogue::{Property, Side};
+use crate::catalogue::{Catalogue, Property, Side};
 use crate::enquiry::Enquiry;
 use crate::evidence::{Basis, Shape, Spread};
 use crate::models::Card;
 use crate::models::bending::{self, EDGE_LIFT};
 use crate::models::peel::PEEL;
-use crate::quantity::{Length, Pressure, Temperature};
+use crate::quantity::{EnergyPerArea, Length, Pressure, Temperature};
 
 use super::kept::{Kept, Methods, PATHS};
-use super::{Answer, CaseRead, Demand, Measure, TapeRead, Work};
+use super::work::{Shared, Slot};
+use super::{Answer, CaseRead, Demand, Factor, Measure, TapeRead, Work};
 
 /// Energy that slow peel takes, over the bending energy that the end of a turn gives up.
 pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
@@ -17,14 +18,7 @@ pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
     asked: "energy that slow peel of a lap takes, wetted and warm, over the bending energy that lifts its edge",
     unit: "1",
     per_exposure: true,
-    tape: &[
-        TapeRead::Adhesive,
-        TapeRead::Backing,
-        TapeRead::Face,
-        TapeRead::Sheet(Property::BackingThickness),
-        TapeRead::Sheet(Property::AdhesionToBacking),
-        TapeRead::Sheet(Property::AdhesionAngle),
-    ],
+    tape: &[TapeRead::Adhesive, TapeRead::Backing, TapeRead::Face],
     case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap],
     demand: Some(Demand {
         name: "curvature squared of what is wrapped",
@@ -32,6 +26,11 @@ pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
         unit: "1/m2",
         value: curvature,
         last: None,
+    }),
+    parts: &[&[TapeRead::Adhesive, TapeRead::Face], &[TapeRead::Backing]],
+    factor: Some(Factor {
+        sheet: &[Property::AdhesionToBacking, Property::AdhesionAngle, Property::BackingThickness],
+        value: peel_over_thickness_cubed,
     }),
     work: edge_lift,
 };
@@ -61,42 +60,100 @@ const METHODS: Methods = Methods {
     dry: "bending energy against slow peel",
 };
 
+/// What peels on the sheet takes. The stretch of the backing adds little to it, so its modulus counts at its median.
+fn peel_energy(force: f64, angle: f64, thickness: f64, modulus: f64) -> f64 {
+    force * (1.0 - libm::cos(angle)) + force * force / (2.0 * modulus * thickness)
+}
+
+/// The median modulus of the backing of a tape.
+fn modulus_of(catalogue: &Catalogue, tape: usize) -> Option<f64> {
+    let backing = catalogue.tapes[tape].backing;
+    catalogue.find_on(tape, backing, Property::Modulus, None).map(|found| found.spread.value)
+}
+
+fn peel_over_thickness_cubed(catalogue: &Catalogue, tape: usize, sheet: &[f64]) -> Option<f64> {
+    let &[force, angle, thickness] = sheet else { return None };
+    let peel = peel_energy(force, angle, thickness, modulus_of(catalogue, tape)?);
+    Some(peel / (thickness * thickness * thickness))
+}
+
 fn edge_lift(w: &mut Work<'_>) -> Answer {
-    let adhesive = w.adhesive();
-    let kept = Kept::gather(w, adhesive, Property::AdhesionKept, &METHODS);
-    let modulus = w.material("E", w.tape.backing, Side::Backing, Property::Modulus, None);
-    let thickness = w.sheet("h", Property::BackingThickness);
+    let mut cards: &[&'static Card] = &[&EDGE_LIFT, &PEEL, PATHS[0], PATHS[1]];
+    let share = w.part(SHARE, |w| share_of_slow_peel(w, &mut cards));
+    let peel = peel_of_sheet(w);
+    let bending = if w.is_apart() { w.part(BENDING, |w| no_bending(w, None)) } else { bending_of_sheet(w) };
+    let (Some(peel), Some(share), Some(bending)) = (peel, share, bending) else { return Answer::Unknown };
+    w.product(cards, &peel.into_iter().chain([share, bending]).collect::<Vec<Shared>>())
+}
+
+/// The parts that tapes share which are not alike in all.
+const SHARE: usize = 0;
+const BENDING: usize = 1;
+
+/// What the sheet's peel takes; no part where it is in the factor of the tape.
+fn peel_of_sheet(w: &mut Work<'_>) -> Option<Vec<Shared>> {
     let adhesion = w.sheet("F", Property::AdhesionToBacking);
     let angle = w.sheet("θ", Property::AdhesionAngle);
+    let thickness = w.sheet("h", Property::BackingThickness);
+    let (adhesion, angle, thickness) = (adhesion?, angle?, thickness?);
+    if w.is_apart() {
+        return Some(Vec::new());
+    }
+    let median = modulus_of(w.catalogue, w.tape_index).unwrap_or(f64::NAN);
+    let peel = w.shared("peel of the sheet", &[adhesion, angle, thickness], &[median], move |x, t| {
+        let peel = peel_energy(adhesion.of(x), angle.of(x), thickness.of(x), median);
+        t.step("peel energy of the sheet", peel, "J/m2");
+        peel
+    });
+    Some(vec![peel])
+}
+
+/// Of that, what slow peel takes, wetted and warm.
+fn share_of_slow_peel(w: &mut Work<'_>, cards: &mut &[&'static Card]) -> Option<Shared> {
+    let adhesive = w.adhesive();
+    let kept = Kept::gather(w, adhesive, Property::AdhesionKept, &METHODS);
     let temperature = w.given::<Temperature>("T", "temperature", w.exposure().map(|x| x.temperature));
     let other = |property: Property| property.dimension(Side::Other);
     let memory = Basis::FromMemory;
     let slow = w.assumed("slow", "slow peel over peel of the sheet", SLOW, "1", other(Property::AdhesionKept), memory);
     let halves = w.assumed("ΔT", "warming that halves the peel", HALVES, "K", other(Property::GlassTransition), memory);
+    let (kept, temperature) = (kept?, temperature?);
+    *cards = kept.cards(cards);
+    let kept = kept.shared(w);
+    let mut on = vec![slow, halves, temperature];
+    on.extend(kept.as_ref().and_then(Shared::slot));
+    Some(w.shared("share of slow peel", &on, &[], move |x, t| {
+        let heat = libm::exp2(-libm::fmax(temperature.of(x) - WARM, 0.0) / halves.of(x));
+        let share = slow.of(x) * heat * kept.as_ref().map_or(1.0, |kept| kept.of(x, t));
+        t.step("share of it that slow peel takes", share, "1");
+        share
+    }))
+}
+
+/// Over the bending energy of a backing as thick as the sheet says.
+fn bending_of_sheet(w: &mut Work<'_>) -> Option<Shared> {
+    let thickness = w.sheet("h", Property::BackingThickness);
+    no_bending(w, Some(thickness?))
+}
+
+/// Over the bending energy at a radius of one metre; the demand brings the curvature of the enquiry. Without
+/// a thickness at one of a metre as well; the factor brings that of the tape.
+fn no_bending(w: &mut Work<'_>, thickness: Option<Slot>) -> Option<Shared> {
+    let modulus = w.material("E", w.tape.backing, Side::Backing, Property::Modulus, None);
     let fibres = w.catalogue.is_open(w.tape_index) == Some(true);
     let sliding = fibres.then(|| {
         let name = "bending over tensile stiffness of a backing of fibres";
-        w.assumed("slide", name, SLIDING, "1", other(Property::Modulus), memory)
+        let dimension = Property::Modulus.dimension(Side::Other);
+        w.assumed("slide", name, SLIDING, "1", dimension, Basis::FromMemory)
     });
-    let (Some(modulus), Some(thickness), Some(adhesion), Some(angle), Some(temperature), Some(kept)) =
-        (modulus, thickness, adhesion, angle, temperature, kept)
-    else {
-        return Answer::Unknown;
-    };
-    let cards: [&'static Card; 4] = [&EDGE_LIFT, &PEEL, PATHS[0], PATHS[1]];
-    let cards = kept.cards(&cards);
-    let kept = kept.shared(w);
-    w.estimate(cards, false, |x, t| {
-        let (e, h, f) = (modulus.of(x), thickness.of(x), adhesion.of(x));
-        let peel = f * (1.0 - libm::cos(angle.of(x))) + f * f / (2.0 * e * h);
-        t.step("peel energy of the sheet", peel, "J/m2");
-        let heat = libm::exp2(-libm::fmax(temperature.of(x) - WARM, 0.0) / halves.of(x));
-        let kept = kept.of(x, t);
-        let slow = peel * slow.of(x) * heat * kept;
-        t.step("energy of slow peel", slow, "J/m2");
-        let stiff = e * sliding.map_or(1.0, |s| s.of(x));
-        // At a radius of one metre; the demand brings the curvature of the enquiry.
-        let bending = bending::energy(Pressure::from_si(stiff), Length::from_si(h), Length::from_si(1.0));
-        bending.map_or(f64::NAN, |bending| slow / bending.si())
-    })
+    let modulus = modulus?;
+    let on: Vec<Slot> = [Some(modulus), sliding, thickness].into_iter().flatten().collect();
+    let form = [sliding, thickness].map(|slot| f64::from(u8::from(slot.is_some())));
+    Some(w.lasting("no bending", &on, &form, move |x, t| {
+        let stiff = Pressure::from_si(modulus.of(x) * sliding.map_or(1.0, |s| s.of(x)));
+        let thickness = Length::from_si(thickness.map_or(1.0, |thickness| thickness.of(x)));
+        let bending = bending::energy(stiff, thickness, Length::from_si(1.0)).map_or(f64::NAN, EnergyPerArea::si);
+        t.step("bending energy at a radius of 1 m", bending, "J/m2");
+        1.0 / bending
+    }))
 }

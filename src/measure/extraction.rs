@@ -17,6 +17,8 @@ pub(super) static ADHESIVE_EXTRACTION: Measure = Measure {
     tape: &[TapeRead::Adhesive, TapeRead::Face],
     case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap],
     demand: None,
+    parts: &[],
+    factor: None,
     work: adhesive_extraction,
 };
 

@@ -15,6 +15,8 @@ pub(super) static TENSION_MARGIN: Measure = Measure {
     tape: &[TapeRead::Sheet(Property::Tensile)],
     case: &[CaseRead::Nothing],
     demand: Some(Demand { name: "winding tension", symbol: "T′", unit: "N/cm", value: tension, last: None }),
+    parts: &[],
+    factor: None,
     work: tension_margin,
 };
 
@@ -27,6 +29,8 @@ pub(super) static TENSILE_KEPT: Measure = Measure {
     tape: &[TapeRead::Backing],
     case: &[CaseRead::Exposure],
     demand: None,
+    parts: &[],
+    factor: None,
     work: tensile_kept,
 };
 

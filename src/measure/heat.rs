@@ -25,6 +25,8 @@ pub(super) static THERMAL_CLASS: Measure = Measure {
     tape: &[TapeRead::Sheet(Property::TemperatureIndex), TapeRead::Systems],
     case: &[CaseRead::Class, CaseRead::Application],
     demand: None,
+    parts: &[],
+    factor: None,
     work: thermal_class,
 };
 
@@ -37,6 +39,8 @@ pub(super) static THERMAL_LIFE: Measure = Measure {
     tape: &[TapeRead::Sheet(Property::TemperatureIndex), TapeRead::Sheet(Property::HalvingInterval)],
     case: &[CaseRead::Duty, CaseRead::Application, CaseRead::Bakes],
     demand: None,
+    parts: &[],
+    factor: None,
     work: thermal_life,
 };
 

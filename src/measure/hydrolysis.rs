@@ -21,6 +21,8 @@ pub(super) static HYDROLYSIS_LIFE: Measure = Measure {
     tape: &[TapeRead::Backing],
     case: &[CaseRead::Exposure],
     demand: None,
+    parts: &[],
+    factor: None,
     work: hydrolysis_life,
 };
 

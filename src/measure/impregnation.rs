@@ -17,6 +17,8 @@ pub(super) static IMPREGNATION: Measure = Measure {
     tape: &[TapeRead::Backing, TapeRead::Sheet(Property::OpenPorosity), TapeRead::Sheet(Property::TotalThickness)],
     case: &[CaseRead::Exposure, CaseRead::Wrap],
     demand: None,
+    parts: &[],
+    factor: None,
     work: impregnation,
 };
 

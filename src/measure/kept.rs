@@ -9,7 +9,7 @@ use crate::evidence::{Basis, Shape, Spread};
 use crate::models::Card;
 use crate::models::diffusion::{DIFFUSIVITY, EDGE};
 
-use super::reach::{Reach, paths};
+use super::reach::paths;
 use super::swelling::polymer_fraction;
 use super::tested::{Better, Clock, Heard, Trial};
 use super::work::{Shared, Slot, Trace};
@@ -32,7 +32,7 @@ enum Wet {
     /// Anything.
     Anything(Slot),
     /// As much as the liquid leaves of the polymer's share, to a power.
-    Diluted(Shared, Slot),
+    Diluted(Shared),
 }
 
 impl Wet {
@@ -55,7 +55,11 @@ impl Wet {
                     .to_owned()
             });
             let name = "power of dilution with which the hold falls";
-            return Wet::Diluted(gel, w.assumed("n", name, DILUTION, "1", dimension, Basis::FromMemory));
+            let power = w.assumed("n", name, DILUTION, "1", dimension, Basis::FromMemory);
+            let on: Vec<Slot> = gel.slot().into_iter().chain([power]).collect();
+            let diluted = w.shared("diluted", &on, &[], move |x, t| libm::pow(gel.of(x, t), power.of(x)));
+            w.absorb(&on);
+            return Wet::Diluted(diluted);
         }
         w.note(|| {
             "what the wetted part of the lap still holds was not tested: anything from nothing to all is taken, and \
@@ -66,17 +70,17 @@ impl Wet {
         Wet::Anything(w.assumed("k", name, ANYTHING, "1", dimension, Basis::Measured))
     }
 
-    fn hangs_on(&self) -> Vec<Slot> {
+    fn slot(&self) -> Option<Slot> {
         match self {
-            Wet::Anything(share) => vec![*share],
-            Wet::Diluted(gel, power) => gel.slot().into_iter().chain([*power]).collect(),
+            Wet::Anything(share) => Some(*share),
+            Wet::Diluted(share) => share.slot(),
         }
     }
 
     fn at(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
         match self {
             Wet::Anything(share) => share.of(x),
-            Wet::Diluted(gel, power) => libm::pow(gel.of(x, t), power.of(x)),
+            Wet::Diluted(share) => share.of(x, t),
         }
     }
 }
@@ -84,7 +88,7 @@ impl Wet {
 /// The share of a property of the adhesive that is kept.
 pub(super) struct Kept {
     tested: Option<Slot>,
-    lap: Option<(Reach, Wet)>,
+    lap: Option<(Shared, Wet)>,
 }
 
 /// How a measure says what it did: with a test, with a milder one, with the lap alone, dry.
@@ -124,7 +128,8 @@ impl Kept {
             return None;
         };
         let wet = Wet::gather(w, adhesive, property);
-        Some(Kept { tested, lap: Some((reach, wet)) })
+        let reached = reach.wet_share(w);
+        Some(Kept { tested, lap: Some((reached, wet)) })
     }
 
     /// The cards of a measure that ends its list with those of the paths into the lap, which a test
@@ -134,26 +139,27 @@ impl Kept {
         &cards[..cards.len() - paths]
     }
 
-    /// The share as a sub-result: tapes that differ only in what is kept of, and not in how it is wetted, share it.
-    pub(super) fn shared(self, w: &mut Work<'_>) -> Shared {
-        let mut on: Vec<Slot> = self.tested.into_iter().collect();
-        let mut form = [f64::from(u8::from(self.tested.is_some())), 0.0, 0.0];
-        if let Some((reach, wet)) = &self.lap {
-            on.extend(reach.hangs_on());
-            on.extend(wet.hangs_on());
-            form[1] = if matches!(wet, Wet::Anything(_)) { 1.0 } else { 2.0 };
-            form[2] = if reach.by_face() { 2.0 } else { 1.0 };
+    /// The share as a sub-result, which tapes share that differ in what is kept but not in how it is wetted;
+    /// none where all is kept.
+    pub(super) fn shared(self, w: &mut Work<'_>) -> Option<Shared> {
+        if self.tested.is_none() && self.lap.is_none() {
+            return None;
         }
+        let mut on: Vec<Slot> = self.tested.into_iter().collect();
+        if let Some((reached, wet)) = &self.lap {
+            on.extend(reached.slot().into_iter().chain(wet.slot()));
+        }
+        let form = [f64::from(u8::from(self.tested.is_some())), f64::from(u8::from(self.lap.is_some()))];
         let shared = w.shared("share kept", &on, &form, move |x, t| self.at(x, t));
         w.absorb(&on);
-        shared
+        Some(shared)
     }
 
     /// The share, at one draw.
     fn at(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
         let tested = self.tested.map(|slot| slot.of(x));
-        let Some((reach, wet)) = &self.lap else { return tested.unwrap_or(1.0) };
-        let held = 1.0 - reach.wetted(x, t) * (1.0 - wet.at(x, t));
+        let Some((reached, wet)) = &self.lap else { return tested.unwrap_or(1.0) };
+        let held = 1.0 - reached.of(x, t) * (1.0 - wet.at(x, t));
         let kept = Better::Higher.worse(held, tested);
         t.step("share kept", kept, "1");
         kept

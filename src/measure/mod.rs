@@ -8,9 +8,9 @@ mod reads;
 mod work;
 
 pub use reads::{CaseRead, TapeRead};
-pub use work::{Answer, Cell, Missing, Mode, Proves, Shared, Step, Trace, Use, Work, Working};
+pub use work::{Answer, Beside, Cell, Missing, Mode, Proves, Shared, Step, Together, Trace, Use, Work, Working};
 
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, Property};
 use crate::enquiry::Enquiry;
 
 /// What is asked of a tape, once per exposure or once per enquiry.
@@ -29,8 +29,20 @@ pub struct Measure {
     pub case: &'static [CaseRead],
     /// What the cell's number is divided by, so that cells are shared between demands.
     pub demand: Option<Demand>,
+    /// What each part of the number reads of the tape, where it is gathered in parts.
+    pub parts: &'static [&'static [TapeRead]],
+    /// What of the sheet only scales the cell's number, so that cells are shared by tapes that differ only in it.
+    pub factor: Option<Factor>,
     /// The computation.
     pub work: fn(&mut Work<'_>) -> Answer,
+}
+
+/// A number of the sheet by which the cell's number is multiplied: percentiles pass through it.
+pub struct Factor {
+    /// What it reads of the sheet. It stands apart from the cell only where all of it is stated without spread.
+    pub sheet: &'static [Property],
+    /// The factor, from what was read.
+    pub value: fn(&Catalogue, usize, &[f64]) -> Option<f64>,
 }
 
 /// What a capability is held against.
@@ -65,6 +77,33 @@ pub struct Terms {
 }
 
 impl Measure {
+    /// The factor of a tape, if it stands apart from the cell.
+    #[must_use]
+    pub fn factor(&self, catalogue: &Catalogue, tape: usize) -> Option<f64> {
+        let factor = self.factor.as_ref()?;
+        let exact = |property: &Property| {
+            catalogue.sheet(tape, *property).filter(|found| found.spread.is_exact()).map(|found| found.spread.value)
+        };
+        let numbers: Option<Vec<f64>> = factor.sheet.iter().map(exact).collect();
+        (factor.value)(catalogue, tape, &numbers?).filter(|factor| factor.is_finite() && *factor > 0.0)
+    }
+
+    /// The bits of what its cells read of a tape, equal for tapes that share them.
+    pub fn tape_bits(&self, catalogue: &Catalogue, tape: usize, out: &mut Vec<u64>) {
+        for read in self.tape {
+            read.bits(catalogue, tape, out);
+        }
+        let apart = self.factor(catalogue, tape).is_some();
+        out.push(u64::from(apart));
+        for property in self.factor.iter().flat_map(|factor| factor.sheet) {
+            if apart {
+                out.push(catalogue.sheet(tape, *property).map_or(u64::MAX, |found| found.basis as u64));
+            } else {
+                TapeRead::Sheet(*property).bits(catalogue, tape, out);
+            }
+        }
+    }
+
     /// What its cells are held against in an enquiry, or what is missing for it.
     ///
     /// # Errors

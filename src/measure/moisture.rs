@@ -17,6 +17,8 @@ pub(super) static MOISTURE_EFFECT: Measure = Measure {
     tape: &[TapeRead::Backing, TapeRead::Sheet(Property::BackingThickness)],
     case: &[CaseRead::Exposure],
     demand: None,
+    parts: &[],
+    factor: None,
     work: moisture_effect,
 };
 

@@ -5,7 +5,7 @@ use crate::evidence::{Basis, Spread};
 use crate::models::diffusion::{self, Faces};
 use crate::quantity::{Diffusivity, Length, MolarEnergy, Temperature, Time};
 
-use super::work::{Slot, Trace};
+use super::work::{Shared, Slot, Trace};
 use super::{Missing, Work};
 
 /// What a liquid reaches by the end of the exposure.
@@ -13,7 +13,7 @@ pub(super) enum Reach {
     /// All of it.
     Full,
     /// By diffusion: through one edge of the lap, or through the open face, whichever is faster.
-    Paths { reference: Slot, at: Slot, energy: Slot, temperature: Slot, time: Slot, edge: Slot, face: Option<Slot> },
+    Paths { diffusivity: Shared, time: Slot, edge: Slot, face: Option<Slot> },
 }
 
 /// The paths of the medium into the adhesive; nothing where its diffusivity or the lap is not known.
@@ -32,7 +32,19 @@ pub(super) fn paths(w: &mut Work<'_>, adhesive: usize) -> Option<Reach> {
     let (temperature, time) = w.temperature_and_time()?;
     let edge = w.given::<Length>("lap", "winding.overlap", Some(lap))?;
     let face = if w.face_is_open() { Some(w.sheet("ta", Property::AdhesiveThickness)?) } else { None };
-    Some(Reach::Paths { reference, at, energy, temperature, time, edge, face })
+    let diffusivity = w.shared("diffusivity", &[reference, at, energy, temperature], &[], move |x, t| {
+        let d = diffusion::diffusivity(
+            Diffusivity::from_si(reference.of(x)),
+            Temperature::from_si(at.of(x)),
+            MolarEnergy::from_si(energy.of(x)),
+            Temperature::from_si(temperature.of(x)),
+        )
+        .map_or(f64::NAN, Diffusivity::si);
+        t.step("D", d, "m2/s");
+        d
+    });
+    w.absorb(&[reference, at, energy]);
+    Some(Reach::Paths { diffusivity, time, edge, face })
 }
 
 /// The share of the equilibrium reached; without a diffusivity all of it, which is the safe side.
@@ -44,34 +56,23 @@ pub(super) fn uptake(w: &mut Work<'_>, adhesive: usize) -> Reach {
 }
 
 impl Reach {
-    /// The inputs that it hangs on.
-    pub(super) fn hangs_on(&self) -> Vec<Slot> {
-        let Reach::Paths { reference, at, energy, temperature, time, edge, face } = self else { return Vec::new() };
-        [*reference, *at, *energy, *temperature, *time, *edge].into_iter().chain(*face).collect()
+    /// The inputs that it hangs on, and 2 where the liquid comes through the face too.
+    fn hangs_on(&self) -> (Vec<Slot>, f64) {
+        let Reach::Paths { diffusivity, time, edge, face } = self else { return (Vec::new(), 0.0) };
+        let on = diffusivity.slot().into_iter().chain([*time, *edge]).chain(*face).collect();
+        (on, if face.is_some() { 2.0 } else { 1.0 })
     }
 
-    /// True where the liquid comes through the face too.
-    pub(super) fn by_face(&self) -> bool {
-        matches!(self, Reach::Paths { face: Some(_), .. })
-    }
-
-    fn diffusivity(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
-        let Reach::Paths { reference, at, energy, temperature, .. } = self else { return f64::INFINITY };
-        let d = diffusion::diffusivity(
-            Diffusivity::from_si(reference.of(x)),
-            Temperature::from_si(at.of(x)),
-            MolarEnergy::from_si(energy.of(x)),
-            Temperature::from_si(temperature.of(x)),
-        )
-        .map_or(f64::NAN, Diffusivity::si);
-        t.step("D", d, "m2/s");
-        d
+    /// The share of the lap that the liquid has come to, as a sub-result.
+    pub(super) fn wet_share(self, w: &mut Work<'_>) -> Shared {
+        let (on, form) = self.hangs_on();
+        w.shared("share of the lap wetted", &on, &[form], move |x, t| self.wetted(x, t))
     }
 
     /// The share of the final uptake over the lap, at one draw.
     pub(super) fn uptake(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
-        let Reach::Paths { time, edge, face, .. } = self else { return 1.0 };
-        let d = self.diffusivity(x, t);
+        let Reach::Paths { diffusivity, time, edge, face } = self else { return 1.0 };
+        let d = diffusivity.of(x, t);
         let through = |length: Slot| share_through(d, length.of(x), time.of(x));
         let by_edge = through(*edge);
         t.step("uptake by the lap edge", by_edge, "1");
@@ -85,9 +86,9 @@ impl Reach {
 
     /// The share of the lap that the liquid has come to, at one draw: from its edge to a depth √(4Dt),
     /// or through the face.
-    pub(super) fn wetted(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
-        let Reach::Paths { time, edge, face, .. } = self else { return 1.0 };
-        let d = self.diffusivity(x, t);
+    fn wetted(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
+        let Reach::Paths { diffusivity, time, edge, face } = self else { return 1.0 };
+        let d = diffusivity.of(x, t);
         let depth =
             diffusion::edge_depth(Diffusivity::from_si(d), Time::from_si(time.of(x))).map_or(f64::NAN, Length::si);
         t.step("edge depth", depth, "m");

@@ -2,7 +2,7 @@
 
 use crate::catalogue::{Catalogue, Property, Subject};
 use crate::enquiry::{Enquiry, Exposure};
-use crate::quantity::{Pressure, Typed};
+use crate::quantity::{Pressure, Temperature, Typed};
 
 /// A thing read of the tape.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -88,6 +88,8 @@ pub enum CaseRead {
     /// Kind of voltage, what the wedge holds and, where it is filled, by what; other insulation. Neither the
     /// voltage nor the state of the air, which the last step reads.
     Wedge,
+    /// The same where it counts: in service, where it is hotter than the exposure.
+    HottestInService,
     /// Whether the voltage is direct, and then the hottest temperature and the bakes.
     DirectVoltage,
     /// The hottest temperature of the duty and of every exposure.
@@ -169,6 +171,10 @@ impl CaseRead {
             }
             CaseRead::Class => out.push(enquiry.duty.thermal_class.map_or(u64::MAX, u64::from)),
             CaseRead::Hottest => out.push(bit(enquiry.duty.hottest().map(Typed::si))),
+            CaseRead::HottestInService => {
+                let hottest = exposure.and_then(|index| hottest_in_service(enquiry, &enquiry.exposures[index]));
+                out.push(bit(hottest.map(Typed::si)));
+            }
             CaseRead::DirectVoltage => {
                 let direct = enquiry.voltage.as_ref().is_some_and(|v| v.kind == "dc");
                 out.push(u64::from(direct));
@@ -191,6 +197,11 @@ impl CaseRead {
             CaseRead::Whole => out.push(number as u64),
         }
     }
+}
+
+/// In service the hottest hours of the duty count, whatever the medium's mean.
+pub(super) fn hottest_in_service(enquiry: &Enquiry, x: &Exposure) -> Option<Temperature> {
+    enquiry.duty.hottest().filter(|hot| x.stage == "service" && hot.si() > x.temperature.si())
 }
 
 /// A text and its length, so that two texts after one another are not a third.

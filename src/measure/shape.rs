@@ -33,6 +33,8 @@ pub(super) static CONFORMABILITY: Measure = Measure {
         value: needed,
         last: None,
     }),
+    parts: &[],
+    factor: None,
     work: conformability,
 };
 
@@ -45,6 +47,8 @@ pub(super) static BUILD_THICKNESS: Measure = Measure {
     tape: &[TapeRead::Sheet(Property::TotalThickness)],
     case: &[CaseRead::Wrap],
     demand: Some(Demand { name: "build that is allowed", symbol: "limit", unit: "mm", value: build_limit, last: None }),
+    parts: &[],
+    factor: None,
     work: build_thickness,
 };
 
@@ -57,6 +61,8 @@ pub(super) static WIDTH_AVAILABLE: Measure = Measure {
     tape: &[TapeRead::Sheet(Property::MinimumWidth)],
     case: &[CaseRead::Nothing],
     demand: Some(Demand { name: "width asked for", symbol: "w", unit: "mm", value: width, last: None }),
+    parts: &[],
+    factor: None,
     work: width_available,
 };
 

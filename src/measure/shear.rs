@@ -1,6 +1,6 @@
 //! Whether the last lap holds the winding tension by shear.
 
-use crate::catalogue::{Property, Side};
+use crate::catalogue::{Catalogue, Property, Side};
 use crate::enquiry::Enquiry;
 use crate::evidence::{Basis, Shape, Spread};
 use crate::models::Card;
@@ -9,8 +9,9 @@ use crate::models::wrap::{SHEAR, lap_shear};
 use crate::quantity::{Pressure, Temperature, Time};
 
 use super::kept::{Kept, Methods, PATHS};
-use super::work::{Slot, Trace};
-use super::{Answer, CaseRead, Demand, Measure, Missing, TapeRead, Work};
+use super::reads::hottest_in_service;
+use super::work::{Shared, Slot, Trace};
+use super::{Answer, CaseRead, Demand, Factor, Measure, Missing, TapeRead, Work};
 
 /// Static shear stress that the last lap holds, over the stress that the winding tension puts on it.
 pub(super) static SHEAR_HOLD: Measure = Measure {
@@ -18,16 +19,18 @@ pub(super) static SHEAR_HOLD: Measure = Measure {
     asked: "static shear stress that the adhesive of the last lap holds, wetted and warm, over that of the winding tension",
     unit: "1",
     per_exposure: true,
-    tape: &[
-        TapeRead::Adhesive,
-        TapeRead::Face,
-        TapeRead::Sheet(Property::Shear),
-        TapeRead::Sheet(Property::ShearTemperature),
-    ],
-    case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap, CaseRead::Hottest],
+    tape: &[TapeRead::Adhesive, TapeRead::Face, TapeRead::Sheet(Property::ShearTemperature)],
+    case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap, CaseRead::HottestInService],
     demand: Some(Demand { name: "shear stress of the last lap", symbol: "τ", unit: "kPa", value: stress, last: None }),
+    parts: &[],
+    factor: Some(Factor { sheet: &[Property::Shear], value: shear_of_sheet }),
     work: shear_hold,
 };
+
+/// The shear of the sheet; an adhesive that sets may have yet to, and then does not hang on it.
+fn shear_of_sheet(catalogue: &Catalogue, tape: usize, sheet: &[f64]) -> Option<f64> {
+    sheet.first().copied().filter(|_| !catalogue.tapes[tape].thermosetting)
+}
 
 /// The last turn lies on the one below over its whole length, so the lap that holds is one circumference.
 fn stress(enquiry: &Enquiry) -> Result<f64, &'static str> {
@@ -57,8 +60,9 @@ const WARM: f64 = 296.15;
 
 /// Where the stress held comes from.
 enum Strength {
-    /// The sheet, at its temperature and, where it is hotter here, softened from there.
-    Sheet { shear: Slot, at: Slot, halves: Option<Slot> },
+    /// The sheet, at its temperature and, where it is hotter here, softened from there; without its shear
+    /// where that is the factor of the tape.
+    Sheet { shear: Option<Slot>, at: Slot, halves: Option<Slot> },
     /// An adhesive that has yet to set: its sparse network at rest and what its entanglements still
     /// bear after the time.
     Unset { crosslinks: Slot, modulus: Slot, strain: [Slot; 2], relaxes: Slot, halves: Slot, time: Slot },
@@ -90,7 +94,8 @@ impl Strength {
             let set = w.tape.thermosetting;
             softening(w, if set { HALVES_SET } else { HALVES })
         });
-        Some(Strength::Sheet { shear: shear?, at: at?, halves })
+        let shear = shear?;
+        Some(Strength::Sheet { shear: (!w.is_apart()).then_some(shear), at: at?, halves })
     }
 
     fn unset(w: &mut Work<'_>, adhesive: usize, hottest: Temperature) -> Option<Strength> {
@@ -121,11 +126,24 @@ impl Strength {
         })
     }
 
+    /// The inputs that it hangs on, and which form it has.
+    fn hangs_on(&self) -> (Vec<Slot>, f64) {
+        match self {
+            Strength::Sheet { shear, at, halves } => {
+                let form = if shear.is_some() { 1.0 } else { 2.0 } + if halves.is_some() { 2.0 } else { 0.0 };
+                (shear.iter().chain([at]).chain(halves).copied().collect(), form)
+            }
+            Strength::Unset { crosslinks, modulus, strain, relaxes, halves, time } => {
+                (vec![*crosslinks, *modulus, strain[0], strain[1], *relaxes, *halves, *time], 0.0)
+            }
+        }
+    }
+
     fn at(&self, x: &[f64], temperature: f64, t: &mut Trace<'_>) -> f64 {
         match self {
             Strength::Sheet { shear, at, halves } => {
                 let softer = halves.map_or(1.0, |halves| libm::exp2(-(temperature - at.of(x)) / halves.of(x)));
-                shear.of(x) * softer
+                shear.map_or(1.0, |shear| shear.of(x)) * softer
             }
             Strength::Unset { crosslinks, modulus, strain, relaxes, halves, time } => {
                 let network = crosslinks.of(x) * GAS_CONSTANT * temperature;
@@ -155,9 +173,7 @@ fn shear_hold(w: &mut Work<'_>) -> Answer {
     let adhesive = w.adhesive();
     let Some(exposure) = w.exposure() else { return Answer::Unknown };
     let kept = Kept::gather(w, adhesive, Property::ShearKept, &METHODS);
-    // In service the hottest hours of the duty count, whatever the medium's mean.
-    let duty =
-        w.enquiry.duty.hottest().filter(|hot| exposure.stage == "service" && hot.si() > exposure.temperature.si());
+    let duty = hottest_in_service(w.enquiry, exposure);
     let key = if duty.is_some() { "duty.load_profile" } else { "temperature" };
     let hottest = duty.unwrap_or(exposure.temperature);
     let temperature = w.given::<Temperature>("T", key, Some(hottest));
@@ -165,10 +181,13 @@ fn shear_hold(w: &mut Work<'_>) -> Answer {
     let (Some(strength), Some(temperature), Some(kept)) = (strength, temperature, kept) else { return Answer::Unknown };
     let cards: [&'static Card; 3] = [&SHEAR, PATHS[0], PATHS[1]];
     let cards = kept.cards(&cards);
-    let kept = kept.shared(w);
-    w.estimate(cards, false, |x, t| {
+    let (mut on, form) = strength.hangs_on();
+    on.push(temperature);
+    let dry = w.shared("stress held dry", &on, &[form], move |x, t| {
         let dry = strength.at(x, temperature.of(x), t);
         t.step("stress held dry", dry, "Pa");
-        dry * kept.of(x, t)
-    })
+        dry
+    });
+    let parts: Vec<Shared> = [Some(dry), kept.shared(w)].into_iter().flatten().collect();
+    w.product(cards, &parts)
 }

@@ -14,7 +14,7 @@ const fn of_sheet(
     case: &'static [CaseRead],
     work: fn(&mut Work<'_>) -> Answer,
 ) -> Measure {
-    Measure { id, asked, unit, per_exposure: false, tape, case, demand: None, work }
+    Measure { id, asked, unit, per_exposure: false, tape, case, demand: None, parts: &[], factor: None, work }
 }
 
 /// The comparative tracking index of the surface.
@@ -113,6 +113,8 @@ pub(super) static SHELF_LIFE: Measure = Measure {
     tape: &[TapeRead::Sheet(Property::ShelfLife)],
     case: &[CaseRead::Exposure],
     demand: None,
+    parts: &[],
+    factor: None,
     work: shelf_life,
 };
 

@@ -21,6 +21,8 @@ pub(super) static ADHESIVE_SWELLING: Measure = Measure {
     tape: &[TapeRead::Adhesive, TapeRead::Face],
     case: &[CaseRead::Exposure, CaseRead::Bakes, CaseRead::Lap],
     demand: None,
+    parts: &[],
+    factor: None,
     work: adhesive_swelling,
 };
 

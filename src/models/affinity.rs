@@ -190,6 +190,12 @@ impl Chi {
         self.value_and_slope(fraction).0
     }
 
+    /// χ0 and χ1, where it is straight from no polymer to all polymer.
+    pub(super) fn straight(&self) -> Option<(f64, f64)> {
+        let whole = self.between.is_empty() && self.first.0 <= 0.0 && self.last.0 >= 1.0;
+        whole.then_some((self.first.1, self.last.1))
+    }
+
     /// The value and its slope at a polymer fraction.
     pub(super) fn value_and_slope(&self, fraction: f64) -> (f64, f64) {
         if fraction <= self.first.0 {

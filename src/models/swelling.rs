@@ -113,7 +113,12 @@ struct Terms {
 
 impl Terms {
     fn at(v: f64) -> Terms {
-        Terms { v, mixing: mixing(v), cube_root: libm::cbrt(v) }
+        Terms { cube_root: libm::cbrt(v), ..Terms::in_a_sheet(v) }
+    }
+
+    /// Without the root, which a sheet does not need and which is dear.
+    fn in_a_sheet(v: f64) -> Terms {
+        Terms { v, mixing: mixing(v), cube_root: f64::NAN }
     }
 }
 
@@ -139,6 +144,40 @@ static TABLE: LazyLock<Vec<Terms>> = LazyLock::new(|| {
     let middle = (0..=MIDDLE).map(|i| EDGE + (1.0 - 2.0 * EDGE) * f64::from(i) / f64::from(MIDDLE));
     let high = (0..TAIL).rev().map(|i| 1.0 - SMALLEST * ratio(i));
     low.chain(middle).chain(high).map(Terms::at).collect()
+});
+
+/// Points of the table that are looked at together.
+const BLOCK: usize = 16;
+
+/// A block of the table, from its highest point down, for a sheet and a straight χ: what stands alone, and
+/// what χ at no polymer, χ at all polymer and V1ν are multiplied by.
+struct Block {
+    alone: [f64; BLOCK],
+    chi0: [f64; BLOCK],
+    chi1: [f64; BLOCK],
+    elastic: [f64; BLOCK],
+}
+
+impl Block {
+    fn values(&self, chi0: f64, chi1: f64, elastic: f64, log_activity: f64) -> [f64; BLOCK] {
+        core::array::from_fn(|i| {
+            self.alone[i] - log_activity + chi0 * self.chi0[i] + chi1 * self.chi1[i] + elastic * self.elastic[i]
+        })
+    }
+}
+
+/// The table in blocks, the highest first; what is left over at its low end is in none.
+static BLOCKS: LazyLock<Vec<Block>> = LazyLock::new(|| {
+    let of = |points: &[Terms]| {
+        let each = |f: fn(&Terms) -> f64| core::array::from_fn(|i| f(&points[BLOCK - 1 - i]));
+        Block {
+            alone: each(|t| t.mixing),
+            chi0: each(|t| (1.0 - t.v) * t.v * t.v),
+            chi1: each(|t| t.v * t.v * t.v),
+            elastic: each(|t| 1.0 / t.v - 0.5 * t.v),
+        }
+    };
+    TABLE.rchunks_exact(BLOCK).map(of).collect()
 });
 
 struct Balance<'a> {
@@ -171,7 +210,10 @@ impl Balance<'_> {
     }
 
     fn value_and_slope(&self, v: f64) -> (f64, f64) {
-        let terms = Terms::at(v);
+        let terms = match self.constraint {
+            Constraint::Free => Terms::at(v),
+            Constraint::Sheet => Terms::in_a_sheet(v),
+        };
         let (chi, chi_slope) = self.chi.value_and_slope(v);
         let (stretch, stretch_slope) = self.elastic(&terms);
         let value = terms.mixing + chi * v * v + self.elastic * stretch - self.log_activity;
@@ -179,30 +221,62 @@ impl Balance<'_> {
         (value, slope)
     }
 
-    fn between(&self, below: f64, above: f64) -> Swelling {
-        let start = 0.5 * (below + above);
+    /// Polished from the chord between a point below zero and one that is not, each with its value.
+    fn between(&self, (below, low): (f64, f64), (above, high): (f64, f64)) -> Swelling {
+        let chord = below + (above - below) * (low / (low - high));
+        let start = if chord.is_finite() { chord } else { 0.5 * (below + above) };
         Swelling::gel(root(below, above, start, |v| self.value_and_slope(v)))
     }
 
+    #[expect(clippy::needless_bitwise_bool, reason = "without a branch several values go at a time")]
     fn highest_root(&self) -> Swelling {
         let bare = self.elastic == 0.0 && self.log_activity == 0.0;
         if bare && self.chi.at(0.0) <= 0.5 {
             return Swelling::SOLUTION;
         }
+        let (chi0, chi1) = match self.chi.straight() {
+            Some(ends) if self.constraint == Constraint::Sheet && self.form == Form::Affine => ends,
+            _ => return self.scanned(TABLE.len()),
+        };
+        // As long as the values rise from point to point below zero there is neither root nor hump among them.
+        let mut last = f64::NEG_INFINITY;
+        let mut end = TABLE.len();
+        for block in BLOCKS.iter() {
+            let values = block.values(chi0, chi1, self.elastic, self.log_activity);
+            let rising = values.iter().zip(values.iter().skip(1)).fold(last <= values[0], |all, (a, b)| all & (a <= b));
+            if !rising {
+                break;
+            }
+            if let Some(at) = values.iter().position(|value| *value >= 0.0).filter(|_| end < TABLE.len()) {
+                let before = if at > 0 { values[at - 1] } else { last };
+                return self.between((TABLE[end - at].v, before), (TABLE[end - at - 1].v, values[at]));
+            }
+            if values[BLOCK - 1] >= 0.0 {
+                break;
+            }
+            last = values[BLOCK - 1];
+            end -= BLOCK;
+        }
+        self.scanned(end)
+    }
+
+    /// The highest root, where there is none at the table's points from `end` on.
+    fn scanned(&self, end: usize) -> Swelling {
         let table = TABLE.as_slice();
-        let (mut higher, mut highest) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
-        for (i, terms) in table.iter().enumerate().rev() {
-            let value = self.value(terms);
-            if value >= 0.0 {
+        let value = |i: usize| table.get(i).map_or(f64::NEG_INFINITY, |terms| self.value(terms));
+        let (mut higher, mut highest) = (value(end), value(end + 1));
+        for i in (0..end).rev() {
+            let here = value(i);
+            if here >= 0.0 {
                 return match table.get(i + 1) {
-                    Some(next) => self.between(next.v, terms.v),
+                    Some(next) => self.between((next.v, higher), (table[i].v, here)),
                     None => self.nearly_dry(),
                 };
             }
-            if let Some(found) = self.hump(i, value, higher, highest) {
+            if let Some(found) = self.hump(i, here, higher, highest) {
                 return found;
             }
-            (highest, higher) = (higher, value);
+            (highest, higher) = (higher, here);
         }
         self.nearly_dissolved()
     }
@@ -216,7 +290,7 @@ impl Balance<'_> {
         }
         let (low, high) = (TABLE.get(i)?.v, TABLE.get(i + 2)?.v);
         let (peak, depth) = least(low, high, |v| -self.value(&Terms::at(v)));
-        (depth <= 0.0).then(|| self.between(high, peak))
+        (depth <= 0.0).then(|| self.between((high, right), (peak, -depth)))
     }
 
     /// Above the table: the equation solved for 1−v.
@@ -241,8 +315,9 @@ impl Balance<'_> {
         let mut below = SMALLEST;
         while below > 1e-100 {
             let v = below * 1e-3;
-            if self.value(&Terms::at(v)) >= 0.0 {
-                return self.between(below, v);
+            let value = self.value(&Terms::at(v));
+            if value >= 0.0 {
+                return self.between((below, f64::NAN), (v, value));
             }
             below = v;
         }

@@ -39,7 +39,7 @@ impl Told {
 /// # Errors
 /// As [`Plan::standings`].
 pub fn told(plan: &Plan<'_>) -> Result<Vec<Told>, Fault> {
-    let standings = plan.standings()?;
+    let standings = plan.standings();
     let order = Order::new(plan);
     let told = |enquiry: usize| {
         let findings: Vec<Vec<Finding>> =

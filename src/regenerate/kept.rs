@@ -54,7 +54,7 @@ pub fn again(register: &Register, id: &RecordId, statement: &Statement) -> Resul
     let text = enquiry(register, id, statement)?;
     let enquiries = [Enquiry::read("enquiry.toml", &text, &catalogue)?];
     let plan = Plan::new(&catalogue, &enquiries)?;
-    let standings = plan.standings()?;
+    let standings = plan.standings();
     let judged = Judge::new(&plan)?.judged(0, &standings[0], &statement.selection.tape)?;
     let same = judged.is_some_and(|judged| sha256(judged.decision.as_bytes()) == statement.digests.decision);
     Ok(match (same, statement.versions.lapwise == env!("CARGO_PKG_VERSION")) {

@@ -6,7 +6,7 @@ use lapwise::catalogue::Catalogue;
 use lapwise::enquiry::Enquiry;
 use lapwise::expand::Plan;
 use lapwise::load::Folder;
-use lapwise::measure::{Answer, Mode, Work};
+use lapwise::measure::{Answer, Beside, Mode, Together, Work};
 use lapwise::spread::FINE;
 
 use crate::story::SHIPPED;
@@ -28,14 +28,17 @@ fn coarse_and_fine_tables_agree_over_all_demo_cells() {
     let plan = Plan::new(&catalogue, &enquiries).unwrap();
     let (mut compared, mut worst, mut apart) = (0, 0.0_f64, Vec::new());
     for group in &plan.groups {
-        for (position, enquiry, exposure, cell) in group.cells() {
+        for (position, enquiry, exposure, cell) in group.cells(&plan) {
             let Answer::Number(coarse) = cell.answer else { continue };
             if coarse.x05.total_cmp(&coarse.x95).is_eq() {
                 continue;
             }
             let mode = Mode { points: FINE, explain: false };
             let tape = plan.candidates[position];
-            let fine = Work::out(group.measure, &catalogue, tape, &enquiries[enquiry], exposure, mode);
+            let together = Together::default();
+            let beside = Beside::none(&together, group.measure.factor(&catalogue, tape).is_some());
+            let case = (&enquiries[enquiry], exposure);
+            let fine = Work::cell(group.measure, &catalogue, tape, case, mode, beside);
             let Answer::Number(fine) = fine.answer else { panic!("{} has no fine answer", group.measure.id) };
             let difference =
                 if coarse.x95 > 0.0 && coarse.x95.is_finite() { (coarse.x95 / fine.x95).ln().abs() } else { 0.0 };
@@ -64,10 +67,10 @@ fn no_finding_depends_on_the_other_candidates_or_enquiries() {
 }
 
 #[test]
-fn frames_and_findings_come_to_the_same_standing() {
+fn folded_classes_and_findings_come_to_the_same_standing() {
     let (catalogue, enquiries) = shipped();
     let plan = Plan::new(&catalogue, &enquiries).unwrap();
-    let standings = plan.standings().unwrap();
+    let standings = plan.standings();
     for (enquiry, standings) in standings.iter().enumerate() {
         for (position, standing) in standings.iter().enumerate() {
             let findings = plan.findings_of(enquiry, position);

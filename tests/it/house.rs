@@ -20,7 +20,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("calculate", &["evidence", "fault", "models", "quantity"]),
     ("measure", &["catalogue", "enquiry", "evidence", "models", "quantity", "spread"]),
     ("expand", &["catalogue", "enquiry", "fault", "measure", "spread"]),
-    ("judge", &["catalogue", "evidence", "expand", "fault", "measure", "spread"]),
+    ("judge", &["catalogue", "evidence", "expand", "measure", "spread"]),
     ("plausible", &["catalogue", "enquiry", "evidence", "expand", "fault", "load", "quantity"]),
     ("rank", &["catalogue", "expand", "judge"]),
     ("settle", &["catalogue", "judge"]),
@@ -84,7 +84,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
 
 /// Where a library or a door to the outside may appear.
 const ONLY_IN: &[(&str, &[&str])] = &[
-    ("polars::", &["expand", "judge", "output"]),
+    ("polars::", &["output"]),
     ("minijinja::", &["dossier", "output"]),
     ("rust_xlsxwriter::", &["output"]),
     ("clap::", &["cli"]),

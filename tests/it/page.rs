@@ -56,7 +56,7 @@ fn prepared(data: &Path, language: &str, signature: Option<&Signature>) -> Vec<D
     let enquiries: Vec<Enquiry> =
         files.iter().map(|file| Enquiry::read(file, folder.text(file), &catalogue).unwrap()).collect();
     let plan = Plan::new(&catalogue, &enquiries).unwrap();
-    let standings = plan.standings().unwrap();
+    let standings = plan.standings();
     let press = Press::new(&folder, None, language).unwrap();
     (0..enquiries.len())
         .map(|n| press.prepare(&plan, n, &standings[n], folder.text(&files[n]), signature.cloned()).unwrap())

@@ -163,7 +163,7 @@ pub(super) fn sign(here: &Here, arguments: &Sign) -> Outcome {
     let enquiries = [super::super::enquiry(&folder, &catalogue, &arguments.enquiry)?];
     named::candidate(&catalogue, &arguments.tape)?;
     let plan = Plan::new(&catalogue, &enquiries)?;
-    let standings = plan.standings()?;
+    let standings = plan.standings();
     let typst = Typst::find().map_err(setup::environment)?;
     let press = Press::new(&folder, arguments.printing.templates.as_deref(), &arguments.printing.language)?;
     let e = &enquiries[0];

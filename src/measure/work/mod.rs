@@ -1,222 +1,23 @@
 //! Working out one cell: facts asked for and noted, a closure evaluated over the draws.
 
-use schemars::JsonSchema;
-use serde::Serialize;
+mod cell;
+mod parts;
 
 use crate::catalogue::{Catalogue, Found, Material, PairQuery, Property, Side, Subject, Tape};
 use crate::enquiry::{Enquiry, Exposure};
-use crate::evidence::{Basis, FactId, Place, Spread};
+use crate::evidence::{Basis, Spread};
 use crate::models::Card;
 use crate::quantity::{Temperature, Time, Typed};
-use crate::spread::{self, Input, Percentiles};
+use crate::spread::{self, Estimate, FINE, Input, Percentiles};
+
+pub use cell::{Answer, Cell, Missing, Mode, Proves, Step, Trace, Use, Working};
+pub(super) use parts::Slot;
+pub use parts::{Beside, Shared, Together};
+
+use parts::Noted;
 
 use super::Measure;
 use super::reads::bakes;
-
-/// How a cell is worked out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Mode {
-    /// Points of the table of draws.
-    pub points: usize,
-    /// True to keep the working.
-    pub explain: bool,
-}
-
-/// Something that a cell would need and nobody has stated.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Missing {
-    /// A property of a material.
-    Fact(Subject, Property),
-    /// A number of the tape's sheet; which tape is known where it is told.
-    Sheet(Property),
-    /// A property of a material in a medium.
-    Pair(usize, usize, Property),
-    /// A key of the enquiry.
-    Given(&'static str),
-    /// Anything else, in words.
-    Words(&'static str),
-}
-
-impl Missing {
-    /// The inputs lie outside where the method holds.
-    pub const OUTSIDE: Missing = Missing::Words("result: the inputs lie outside where the method holds");
-
-    /// In words, with the names of the data.
-    #[must_use]
-    pub fn text(&self, catalogue: &Catalogue) -> String {
-        let id = |index: &usize| catalogue.materials[*index].id.as_str();
-        match self {
-            Missing::Fact(subject, property) => format!("{} of {}", property.name(), catalogue.subject_id(*subject)),
-            Missing::Sheet(property) => format!("{} of the tape", property.name()),
-            Missing::Pair(material, medium, property) => {
-                format!("{} of {} in {}", property.name(), id(material), id(medium))
-            }
-            Missing::Given(key) => format!("{key} in the enquiry"),
-            Missing::Words(words) => (*words).to_owned(),
-        }
-    }
-}
-
-/// What a cell came to.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Answer {
-    /// A number, in the measure's unit.
-    Number(Percentiles),
-    /// It is so.
-    Yes,
-    /// It is not so.
-    No,
-    /// It cannot be said: a fact is missing.
-    Unknown,
-}
-
-/// Which verdicts a number may carry by itself.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Proves {
-    /// Any.
-    Both,
-    /// It may not rule a tape out: unproven at worst.
-    NeverOut,
-    /// It bounds the truth on its better side, so it can rule out but not in: unproven at best.
-    NeverIn,
-}
-
-/// A worked-out cell.
-#[derive(Clone, Debug)]
-pub struct Cell {
-    /// What it came to, before any demand.
-    pub answer: Answer,
-    /// A number of the tape that the measure's last step needs beside the answer.
-    pub carried: f64,
-    /// How, in a phrase.
-    pub method: &'static str,
-    /// The weakest standing among its facts.
-    pub basis: Basis,
-    /// True if an input was carried beyond where it was taken.
-    pub extrapolated: bool,
-    /// True if the evidence is milder than the exposure.
-    pub milder: bool,
-    /// Which verdicts it may carry by itself.
-    pub proves: Proves,
-    /// What was missing.
-    pub missing: Vec<Missing>,
-    /// The working, if asked for.
-    pub working: Option<Box<Working>>,
-}
-
-/// The working of a cell.
-#[derive(Clone, Debug, Default)]
-pub struct Working {
-    /// The models used.
-    pub cards: Vec<&'static Card>,
-    /// The numbers used.
-    pub uses: Vec<Use>,
-    /// The steps at the central values.
-    pub steps: Vec<Step>,
-    /// The cell's number at the central values, before any demand.
-    pub central: Option<f64>,
-    /// The share of the spread that each use explains, in the order of `uses`.
-    pub influence: Vec<f64>,
-    /// Plain sentences: what was assumed and why.
-    pub notes: Vec<String>,
-}
-
-/// One number used.
-#[derive(Clone, Debug)]
-pub struct Use {
-    /// Its symbol in the equation.
-    pub symbol: &'static str,
-    /// What it is.
-    pub name: String,
-    /// Its value and spread, in SI.
-    pub spread: Spread,
-    /// The unit it is printed in.
-    pub unit: &'static str,
-    /// The facts behind it; none for a number of the enquiry.
-    pub facts: [Option<FactId>; 2],
-    /// Its standing; none for a number of the enquiry.
-    pub basis: Option<Basis>,
-    /// Where it stands.
-    pub place: Option<Place>,
-    /// True if it was carried beyond where it was taken.
-    pub extrapolated: bool,
-}
-
-/// One step of the central working.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
-pub struct Step {
-    /// The symbol.
-    pub symbol: &'static str,
-    /// Its value in `unit`.
-    pub value: f64,
-    /// The unit.
-    pub unit: &'static str,
-}
-
-/// Takes the steps of the central working; costs nothing in the draws.
-pub struct Trace<'t>(Option<&'t mut Vec<Step>>);
-
-impl<'t> Trace<'t> {
-    /// A trace that keeps the steps.
-    #[must_use]
-    pub fn into(steps: &'t mut Vec<Step>) -> Self {
-        Trace(Some(steps))
-    }
-
-    /// A trace that keeps nothing.
-    #[must_use]
-    pub const fn off() -> Self {
-        Trace(None)
-    }
-
-    /// Notes one step.
-    pub fn step(&mut self, symbol: &'static str, value: f64, unit: &'static str) {
-        if let Some(steps) = &mut self.0 {
-            steps.push(Step { symbol, value, unit });
-        }
-    }
-}
-
-/// A place in the inputs of the closure.
-#[derive(Clone, Copy, Debug)]
-pub struct Slot(usize);
-
-impl Slot {
-    /// The drawn value.
-    #[must_use]
-    pub fn of(self, x: &[f64]) -> f64 {
-        x[self.0]
-    }
-}
-
-/// A sub-result of a cell, shared with others, or worked out in place where the working is shown.
-pub enum Shared {
-    /// Worked out once over the table.
-    Column(Slot),
-    /// Worked out in place.
-    Inline(Box<SubModel>),
-}
-
-type SubModel = dyn Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync;
-
-impl Shared {
-    /// The input that holds it, where it is not worked out in place.
-    #[must_use]
-    pub fn slot(&self) -> Option<Slot> {
-        match self {
-            Shared::Column(slot) => Some(*slot),
-            Shared::Inline(_) => None,
-        }
-    }
-
-    /// Its value at one draw.
-    pub fn of(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
-        match self {
-            Shared::Column(slot) => slot.of(x),
-            Shared::Inline(model) => model(x, t),
-        }
-    }
-}
 
 /// The working-out of one cell.
 pub struct Work<'a> {
@@ -232,19 +33,16 @@ pub struct Work<'a> {
     pub enquiry: &'a Enquiry,
     exposure: Option<usize>,
     mode: Mode,
+    beside: Beside<'a>,
+    points: usize,
     inputs: Vec<Input>,
-    missing: Vec<Missing>,
-    basis: Basis,
-    extrapolated: bool,
-    milder: bool,
-    proves: Proves,
-    method: &'static str,
+    noted: Noted,
     carried: f64,
     working: Working,
 }
 
 impl<'a> Work<'a> {
-    /// Works out a cell.
+    /// Works out a cell by itself, with all that hangs on the tape in its number.
     #[must_use]
     pub fn out(
         measure: &'static Measure,
@@ -254,6 +52,30 @@ impl<'a> Work<'a> {
         exposure: Option<usize>,
         mode: Mode,
     ) -> Cell {
+        let apart = if mode.explain { None } else { measure.factor(catalogue, tape) };
+        let cell = Work::cell(
+            measure,
+            catalogue,
+            tape,
+            (enquiry, exposure),
+            mode,
+            Beside::none(&Together::default(), apart.is_some()),
+        );
+        let answer = cell.answer.times(apart.unwrap_or(1.0));
+        Cell { answer, ..cell }
+    }
+
+    /// Works out a cell that tapes share, beside others with which it shares columns: the measure's factor,
+    /// where the tape has one, is not in its number unless the working is shown.
+    #[must_use]
+    pub fn cell(
+        measure: &'static Measure,
+        catalogue: &'a Catalogue,
+        tape: usize,
+        (enquiry, exposure): (&'a Enquiry, Option<usize>),
+        mode: Mode,
+        beside: Beside<'a>,
+    ) -> Cell {
         let mut work = Work {
             catalogue,
             measure,
@@ -262,28 +84,26 @@ impl<'a> Work<'a> {
             enquiry,
             exposure,
             mode,
+            beside,
+            points: FINE,
             inputs: Vec::new(),
-            missing: Vec::new(),
-            basis: Basis::Measured,
-            extrapolated: false,
-            milder: false,
-            proves: Proves::Both,
-            method: "",
+            noted: Noted::NOTHING,
             carried: 0.0,
             working: Working::default(),
         };
         let answer = (measure.work)(&mut work);
-        work.missing.sort();
-        work.missing.dedup();
+        work.noted.missing.sort();
+        work.noted.missing.dedup();
         Cell {
             answer: work.settled(answer),
-            method: work.method,
+            points: work.points,
+            method: work.noted.method,
             carried: work.carried,
-            basis: work.basis,
-            extrapolated: work.extrapolated,
-            milder: work.milder,
-            proves: work.proves,
-            missing: work.missing,
+            basis: work.noted.basis,
+            extrapolated: work.noted.extrapolated,
+            milder: work.noted.milder,
+            proves: work.noted.proves,
+            missing: work.noted.missing,
             working: mode.explain.then(|| Box::new(work.working)),
         }
     }
@@ -292,15 +112,21 @@ impl<'a> Work<'a> {
     fn settled(&mut self, answer: Answer) -> Answer {
         match answer {
             Answer::Number(p) if p.x05.is_nan() || p.x50.is_nan() || p.x95.is_nan() => {
-                self.missing.push(Missing::OUTSIDE);
+                self.noted.missing.push(Missing::OUTSIDE);
                 Answer::Unknown
             }
-            Answer::Unknown if self.missing.is_empty() => {
-                self.missing.push(Missing::Words("method for this case"));
+            Answer::Unknown if self.noted.missing.is_empty() => {
+                self.noted.missing.push(Missing::Words("method for this case"));
                 Answer::Unknown
             }
             other => other,
         }
+    }
+
+    /// True where the measure's factor is left out of the cell's number.
+    #[must_use]
+    pub fn is_apart(&self) -> bool {
+        self.beside.apart
     }
 
     /// The exposure; cells per enquiry have none.
@@ -412,14 +238,14 @@ impl<'a> Work<'a> {
 
     /// Gathers something that a measure can do without: if it comes to nothing, it leaves no trace.
     pub fn attempt<T>(&mut self, gather: impl FnOnce(&mut Self) -> Option<T>) -> Option<T> {
-        let before = (self.basis, self.extrapolated);
-        let lengths = (self.inputs.len(), self.missing.len());
+        let before = (self.noted.basis, self.noted.extrapolated);
+        let lengths = (self.inputs.len(), self.noted.missing.len());
         let noted = (self.working.uses.len(), self.working.notes.len());
         let gathered = gather(self);
         if gathered.is_none() {
-            (self.basis, self.extrapolated) = before;
+            (self.noted.basis, self.noted.extrapolated) = before;
             self.inputs.truncate(lengths.0);
-            self.missing.truncate(lengths.1);
+            self.noted.missing.truncate(lengths.1);
             self.working.uses.truncate(noted.0);
             self.working.notes.truncate(noted.1);
         }
@@ -436,11 +262,11 @@ impl<'a> Work<'a> {
         missing: Missing,
     ) -> Option<Slot> {
         let Some(found) = found else {
-            self.missing.push(missing);
+            self.noted.missing.push(missing);
             return None;
         };
-        self.basis = self.basis.max(found.basis);
-        self.extrapolated |= found.extrapolated;
+        self.noted.basis = self.noted.basis.max(found.basis);
+        self.noted.extrapolated |= found.extrapolated;
         if self.mode.explain {
             let fact = found.facts[0].map(|id| self.catalogue.fact(id));
             let subject = fact.map(|f| self.catalogue.subject_id(f.subject).to_owned()).unwrap_or_default();
@@ -462,7 +288,7 @@ impl<'a> Work<'a> {
     /// A number of the enquiry, which has no spread.
     pub fn given<Q: Typed>(&mut self, symbol: &'static str, key: &'static str, value: Option<Q>) -> Option<Slot> {
         let Some(value) = value else {
-            self.missing.push(Missing::Given(key));
+            self.noted.missing.push(Missing::Given(key));
             return None;
         };
         let spread = Spread::exact(value.si());
@@ -495,7 +321,7 @@ impl<'a> Work<'a> {
         dimension: u32,
         basis: Basis,
     ) -> Slot {
-        self.basis = self.basis.max(basis);
+        self.noted.basis = self.noted.basis.max(basis);
         if self.mode.explain {
             self.working.uses.push(Use {
                 symbol,
@@ -526,33 +352,33 @@ impl<'a> Work<'a> {
 
     /// Notes a missing fact.
     pub fn lacks(&mut self, missing: Missing) {
-        self.missing.push(missing);
+        self.noted.missing.push(missing);
     }
 
     /// Notes that an input or the method is used beyond where it was taken.
     pub fn extrapolate(&mut self, why: impl FnOnce() -> String) {
-        self.extrapolated = true;
+        self.noted.extrapolated = true;
         self.note(why);
     }
 
     /// Notes that the evidence is milder than the exposure.
     pub fn milder(&mut self) {
-        self.milder = true;
+        self.noted.milder = true;
     }
 
     /// Notes that this method alone may not rule a tape out.
     pub fn never_unsuitable(&mut self) {
-        self.proves = Proves::NeverOut;
+        self.noted.proves = Proves::NeverOut;
     }
 
     /// Notes that the number only bounds the truth on its better side.
     pub fn one_sided(&mut self) {
-        self.proves = Proves::NeverIn;
+        self.noted.proves = Proves::NeverIn;
     }
 
     /// Notes a standing that the method itself has.
     pub fn stands_on(&mut self, basis: Basis) {
-        self.basis = self.basis.max(basis);
+        self.noted.basis = self.noted.basis.max(basis);
     }
 
     /// Keeps the central value of an input for the measure's last step.
@@ -562,7 +388,7 @@ impl<'a> Work<'a> {
 
     /// Names the method.
     pub fn method(&mut self, method: &'static str) {
-        self.method = method;
+        self.noted.method = method;
     }
 
     /// Keeps a sentence for the working.
@@ -575,39 +401,7 @@ impl<'a> Work<'a> {
     /// The percentiles of an intermediate number on which a method turns.
     #[must_use]
     pub fn peek(&self, model: impl Fn(&[f64]) -> f64) -> Percentiles {
-        spread::percentiles(&self.inputs, self.mode.points, false, model)
-    }
-
-    /// A sub-result that hangs on some inputs and constants only, so that cells share it.
-    pub fn shared(
-        &mut self,
-        name: &'static str,
-        on: &[Slot],
-        constants: &[f64],
-        model: impl Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync + 'static,
-    ) -> Shared {
-        if self.mode.explain {
-            return Shared::Inline(Box::new(model));
-        }
-        let mut key: Vec<u64> = vec![name.as_ptr() as u64];
-        key.extend(constants.iter().map(|c| c.to_bits()));
-        // What it does not hang on is no number for it, so that a use that is not declared shows.
-        let mut inputs = vec![Input::new(Spread::exact(f64::NAN), 0); self.inputs.len()];
-        for slot in on {
-            self.inputs[slot.0].bits(&mut key);
-            inputs[slot.0] = self.inputs[slot.0].clone();
-        }
-        self.inputs.push(Input::shared(key, inputs, move |x| model(x, &mut Trace::off())));
-        Shared::Column(Slot(self.inputs.len() - 1))
-    }
-
-    /// Leaves out of the draws the inputs that only a shared sub-result hangs on; they are no number from here on.
-    pub fn absorb(&mut self, slots: &[Slot]) {
-        if !self.mode.explain {
-            for slot in slots {
-                self.inputs[slot.0] = Input::new(Spread::exact(f64::NAN), 0);
-            }
-        }
+        spread::estimate(&self.inputs, self.mode.points, false, model).at
     }
 
     /// Evaluates the closure over the inputs.
@@ -622,8 +416,27 @@ impl<'a> Work<'a> {
             self.working.cards.extend_from_slice(cards);
             let central: Vec<f64> = self.inputs.iter().map(|input| input.spread.value).collect();
             self.working.central = Some(model(&central, &mut Trace(Some(&mut self.working.steps))));
-            self.working.influence = spread::influence(&self.inputs, self.mode.points, plain);
+            self.working.influence = spread::influence(&self.inputs, plain);
         }
-        Answer::Number(spread::percentiles(&self.inputs, self.mode.points, monotone, plain))
+        let found = spread::estimate(&self.inputs, self.mode.points, monotone, plain);
+        self.number(found)
+    }
+
+    /// Evaluates the product of some parts.
+    pub fn product(&mut self, cards: &[&'static Card], parts: &[Shared]) -> Answer {
+        let columns: Option<Vec<Input>> =
+            parts.iter().map(|part| part.slot().map(|slot| self.inputs[slot.0].clone())).collect();
+        match columns {
+            Some(columns) => {
+                let found = spread::product(&columns, self.mode.points);
+                self.number(found)
+            }
+            None => self.estimate(cards, false, |x, t| parts.iter().map(|part| part.of(x, t)).product()),
+        }
+    }
+
+    fn number(&mut self, found: Estimate) -> Answer {
+        self.points = found.points;
+        Answer::Number(found.at)
     }
 }

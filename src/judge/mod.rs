@@ -1,17 +1,15 @@
 //! Measures and criteria become findings; findings become one standing per candidate.
 
-use polars::lazy::dsl::{max_horizontal, min_horizontal, sum_horizontal};
-use polars::prelude::*;
-use rayon::prelude::*;
+mod standings;
+
 use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::{Criterion, Limits};
 use crate::evidence::Basis;
-use crate::expand::{Ask, Group, Plan};
-use crate::fault::{Code, Fault};
-use crate::measure::{Answer, Cell, Measure, Missing, Proves, Trace};
-use crate::spread::Percentiles;
+use crate::expand::{Ask, Group, Plan, Row};
+use crate::measure::{Answer, Cell, Measure, Missing, Proves, Together, Trace};
+use crate::spread::{FINE, Percentiles};
 
 /// The verdicts, best first; a candidate's verdict is its worst.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
@@ -44,10 +42,6 @@ impl Verdict {
             Verdict::Unproven => "unproven",
             Verdict::Unsuitable => "unsuitable",
         }
-    }
-
-    fn of(code: u8) -> Verdict {
-        Verdict::ALL[usize::from(code).min(4)]
     }
 }
 
@@ -217,17 +211,19 @@ fn near_a_limit(limits: Option<Limits>, value: Answer) -> bool {
     [p.x05, p.x95].iter().any(|x| {
         [limits.limit, limits.outer].iter().any(|bound| {
             let ratio = x / bound;
-            ratio > 0.0 && libm::fabs(libm::log(ratio)) < NEAR
+            // Far off in value is far off in its logarithm, which is dear.
+            ratio > 0.5 && ratio < 2.0 && libm::fabs(libm::log(ratio)) < NEAR
         })
     })
 }
 
-/// The number held against the demand, or what is missing for it.
-fn demanded(measure: &Measure, ask: &Ask, cell: &Cell) -> Answer {
-    match (&ask.terms, cell.answer) {
+/// The number held against the demand, or what is missing for it; its middle only where it is told.
+fn demanded(measure: &Measure, ask: &Ask, cell: &Cell, factor: f64, told: bool) -> Answer {
+    match (&ask.terms, cell.answer.times(factor)) {
         (Err(_), _) => Answer::Unknown,
         (Ok(terms), Answer::Number(p)) => {
-            let p = p.map(|x| measure.held(terms, cell.carried, x, &mut Trace::off()));
+            let held = |x| measure.held(terms, cell.carried, x, &mut Trace::off());
+            let p = if told { p.map(held) } else { p.map_ends(held) };
             if p.x05.is_nan() || p.x50.is_nan() || p.x95.is_nan() { Answer::Unknown } else { Answer::Number(p) }
         }
         (Ok(_), other) => other,
@@ -243,12 +239,21 @@ struct Judged<'c> {
     margin: Margin,
 }
 
-fn judge<'p>(plan: &'p Plan<'_>, group: &'p Group, criterion: &Criterion, ask: &Ask, class: u32) -> Option<Judged<'p>> {
-    let mut cell = group.cell(class, ask.case)?;
-    let mut value = demanded(group.measure, ask, cell);
-    if near_a_limit(ask.limits, value) {
-        cell = group.fine_cell(plan, class, ask.case);
-        value = demanded(group.measure, ask, cell);
+fn judge<'r>(
+    plan: &Plan<'_>,
+    group: &Group,
+    (case, row): (u32, &'r Row),
+    together: &Together,
+    criterion: &Criterion,
+    (ask, class): (&Ask, u32),
+    told: bool,
+) -> Option<Judged<'r>> {
+    let factor = group.classes[class as usize].factor;
+    let mut cell = group.shared(row, class)?;
+    let mut value = demanded(group.measure, ask, cell, factor, told);
+    if cell.points < FINE && near_a_limit(ask.limits, value) {
+        cell = group.fine(plan, (case, row), class, together);
+        value = demanded(group.measure, ask, cell, factor, told);
     }
     let (verdict, cap) = verdict(criterion, ask.limits, cell, value);
     Some(Judged { cell, value, verdict, cap, margin: margin(criterion, ask.limits, value) })
@@ -266,12 +271,12 @@ impl Plan<'_> {
     pub fn findings_of(&self, enquiry: usize, position: usize) -> Vec<Finding> {
         let mut findings: Vec<Finding> = Vec::new();
         for group in &self.groups {
-            let class = group.tape_class[position];
+            let class = &group.classes[group.class_of[position] as usize];
             for (nth, index) in group.criteria.iter().enumerate() {
                 let asks = &group.asks[nth];
                 let from = asks.partition_point(|ask| ask.enquiry < enquiry);
                 let mine = asks[from..].iter().take_while(|ask| ask.enquiry == enquiry);
-                let asked = group.asks_tape[nth][class as usize];
+                let asked = class.asked[nth];
                 for exposure in crate::expand::cases(group.measure, &self.enquiries[enquiry]) {
                     let ask = mine.clone().find(|ask| ask.exposure == exposure).filter(|_| asked);
                     findings.push(self.finding(group, *index, position, exposure, ask));
@@ -291,7 +296,7 @@ impl Plan<'_> {
         ask: Option<&Ask>,
     ) -> Finding {
         let rule = &self.catalogue.criteria[criterion];
-        let class = group.tape_class[position];
+        let class = group.class_of[position];
         let blank = Finding {
             tape: self.candidates[position],
             exposure,
@@ -306,9 +311,12 @@ impl Plan<'_> {
             missing: Vec::new(),
             capped: None,
         };
-        let Some((ask, judged)) = ask.and_then(|ask| Some((ask, judge(self, group, rule, ask, class)?))) else {
-            return blank;
-        };
+        let judged = ask.and_then(|ask| {
+            let together = Together::default();
+            let row = group.row(self, ask.case, &together);
+            Some((ask, judge(self, group, (ask.case, row), &together, rule, (ask, class), true)?))
+        });
+        let Some((ask, judged)) = judged else { return blank };
         let mut missing = judged.cell.missing.clone();
         missing.extend(ask.terms.clone().err());
         if judged.value == Answer::Unknown && missing.is_empty() {
@@ -329,145 +337,4 @@ impl Plan<'_> {
             ..blank
         }
     }
-
-    /// The standing of every candidate in every enquiry: `[enquiry][position]`.
-    ///
-    /// Each criterion is judged by classes and reduced over its exposures there; only the result is
-    /// joined to the tapes.
-    ///
-    /// # Errors
-    /// Polars cannot allocate or join; it is not expected.
-    pub fn standings(&self) -> Result<Vec<Vec<Standing>>, Fault> {
-        let chunk = (1_000_000 / self.candidates.len().max(1)).clamp(1, 4096);
-        let mut standings = Vec::with_capacity(self.enquiries.len());
-        for start in (0..self.enquiries.len()).step_by(chunk) {
-            let end = (start + chunk).min(self.enquiries.len());
-            standings.extend(self.standings_of(start, end).map_err(|error| {
-                Fault::new(Code::InputImpossible, error.to_string(), "frames that join", "report this as a defect")
-            })?);
-        }
-        Ok(standings)
-    }
-
-    fn standings_of(&self, start: usize, end: usize) -> PolarsResult<Vec<Vec<Standing>>> {
-        // Groups whose tapes fall into the same classes are reduced together before the join.
-        let mut scopes: Vec<(&[u32], Vec<LazyFrame>)> = Vec::new();
-        for group in &self.groups {
-            let frame = self.judged_frame(group, start, end)?.lazy();
-            match scopes.iter_mut().find(|(classes, _)| *classes == group.tape_class) {
-                Some((_, frames)) => frames.push(frame),
-                None => scopes.push((&group.tape_class, vec![frame])),
-            }
-        }
-        let candidates = self.candidates.len();
-        let mut all = df!("row" => (0..len32((end - start) * candidates)).collect::<Vec<u32>>())?.lazy();
-        let in_order = JoinArgs { maintain_order: MaintainOrderJoin::Left, ..JoinArgs::new(JoinType::Left) };
-        let mut names = [Vec::new(), Vec::new(), Vec::new()];
-        for (nth, (classes, frames)) in scopes.into_iter().enumerate() {
-            let of_scope = ["verdict", "open", "margin"].map(|name| format!("{name}{nth}"));
-            let [verdict, open, margin] = of_scope.each_ref().map(String::as_str);
-            let worst =
-                [col("verdict").max().alias(verdict), col("open").sum().alias(open), col("margin").min().alias(margin)];
-            let reduced = concat(frames, UnionArgs::default())?.group_by([col("key")]).agg(worst);
-            let count = classes.iter().max().map_or(0, |last| last + 1);
-            let keys: Vec<u32> =
-                (0..len32(end - start)).flat_map(|e| classes.iter().map(move |class| e * count + class)).collect();
-            all = all
-                .with_column(lit(Series::new("key".into(), keys)))
-                .join(reduced, [col("key")], [col("key")], in_order.clone())
-                .drop(by_name(["key"], true, false));
-            names.iter_mut().zip(of_scope).for_each(|(list, name)| list.push(col(name)));
-        }
-        let blank = Standing { verdict: Verdict::NotAsked, open_hazards: 0, margin: f64::INFINITY };
-        if names[0].is_empty() {
-            return Ok(vec![vec![blank; candidates]; end - start]);
-        }
-        let all = all
-            .select([
-                max_horizontal(&names[0])?.alias("verdict"),
-                sum_horizontal(&names[1], true)?.alias("open"),
-                min_horizontal(&names[2])?.alias("margin"),
-            ])
-            .collect()?;
-        let (verdicts, opens, margins) =
-            (all.column("verdict")?.u8()?, all.column("open")?.u32()?, all.column("margin")?.f64()?);
-        let standings: Vec<Standing> = verdicts
-            .iter()
-            .zip(opens.iter())
-            .zip(margins.iter())
-            .map(|((verdict, open), margin)| match (verdict, open, margin) {
-                (Some(v), Some(o), Some(m)) => Standing { verdict: Verdict::of(v), open_hazards: o, margin: m },
-                _ => blank,
-            })
-            .collect();
-        Ok(standings.chunks(candidates.max(1)).map(<[Standing]>::to_vec).collect())
-    }
-
-    /// Every class and case of a group, judged: a key for enquiry and class, verdict, open hazard, margin.
-    fn judged_frame(&self, group: &Group, start: usize, end: usize) -> PolarsResult<DataFrame> {
-        let classes = len32(group.tape_of.len());
-        let mut columns = Columns::default();
-        for (nth, index) in group.criteria.iter().enumerate() {
-            let rule = &self.catalogue.criteria[*index];
-            let asks = &group.asks[nth];
-            let from = asks.partition_point(|ask| ask.enquiry < start);
-            let to = asks.partition_point(|ask| ask.enquiry < end);
-            let parts: Vec<Columns> = asks[from..to]
-                .par_chunks(256)
-                .map(|asks| {
-                    let mut part = Columns::default();
-                    for ask in asks {
-                        for class in (0..classes).filter(|class| group.asks_tape[nth][*class as usize]) {
-                            let Some(judged) = judge(self, group, rule, ask, class) else { continue };
-                            let open = rule.hazard != "none" && judged.verdict >= Verdict::Unproven;
-                            part.push(
-                                len32(ask.enquiry - start) * classes + class,
-                                judged.verdict as u8,
-                                u32::from(open),
-                                judged.margin.order(),
-                            );
-                        }
-                    }
-                    part
-                })
-                .collect();
-            for part in parts {
-                columns.append(part);
-            }
-        }
-        df!(
-            "key" => columns.key,
-            "verdict" => columns.verdict,
-            "open" => columns.open,
-            "margin" => columns.margin,
-        )
-    }
-}
-
-#[derive(Default)]
-struct Columns {
-    key: Vec<u32>,
-    verdict: Vec<u8>,
-    open: Vec<u32>,
-    margin: Vec<f64>,
-}
-
-impl Columns {
-    fn push(&mut self, key: u32, verdict: u8, open: u32, margin: f64) {
-        self.key.push(key);
-        self.verdict.push(verdict);
-        self.open.push(open);
-        self.margin.push(margin);
-    }
-
-    fn append(&mut self, other: Columns) {
-        self.key.extend(other.key);
-        self.verdict.extend(other.verdict);
-        self.open.extend(other.open);
-        self.margin.extend(other.margin);
-    }
-}
-
-fn len32(length: usize) -> u32 {
-    u32::try_from(length).unwrap_or(u32::MAX)
 }

@@ -1,0 +1,245 @@
+//! One measure with the criteria that judge it: the classes of tapes and cases, and the rows of cells.
+
+use std::collections::HashMap;
+use std::sync::OnceLock;
+
+use crate::catalogue::{Catalogue, Criterion, Limits};
+use crate::enquiry::Enquiry;
+use crate::measure::{Beside, Cell, Measure, Missing, Mode, TapeRead, Terms, Together, Work};
+use crate::spread::{FINE, POINTS};
+
+use super::Plan;
+use super::applies::{asks_case_of, asks_tape_of, cases, limits};
+
+/// A measure with the criteria that judge it.
+pub struct Group {
+    /// The measure.
+    pub measure: &'static Measure,
+    /// The criteria, by index into the catalogue's.
+    pub criteria: Vec<usize>,
+    /// The class of each candidate.
+    pub class_of: Vec<u32>,
+    /// The classes of tapes that are judged alike.
+    pub classes: Vec<TapeClass>,
+    /// The cases of each criterion.
+    pub asks: Vec<Vec<Ask>>,
+    /// One candidate of each class that shares cells, by position.
+    cell_tape: Vec<usize>,
+    /// Whether a factor of theirs is left out of the cells.
+    cell_apart: Vec<bool>,
+    /// The classes of those by what each part of the measure reads.
+    cell_parts: Vec<Vec<u32>>,
+    /// One enquiry and exposure of each case.
+    case_of: Vec<(usize, Option<usize>)>,
+    /// The asks of each case: the criterion by position, the ask by index.
+    asks_of: Vec<Vec<(u32, u32)>>,
+    rows: Vec<OnceLock<Row>>,
+}
+
+/// Tapes that are judged alike.
+pub struct TapeClass {
+    /// Whether each criterion asks them.
+    pub asked: Vec<bool>,
+    /// What the number of their cell is multiplied by.
+    pub factor: f64,
+    /// The class whose cells they share.
+    cell: u32,
+}
+
+/// One criterion asked of one enquiry or one of its exposures.
+#[derive(Clone, Debug)]
+pub struct Ask {
+    /// The enquiry, by position.
+    pub enquiry: usize,
+    /// The exposure, unless the measure is of the enquiry as a whole.
+    pub exposure: Option<usize>,
+    /// The class of the case.
+    pub case: u32,
+    /// The limits there.
+    pub limits: Option<Limits>,
+    /// What the cell's number is held against.
+    pub terms: Result<Terms, Missing>,
+}
+
+/// The cells of one case, by class of tapes.
+pub struct Row {
+    cells: Vec<Option<Cell>>,
+    fine: Vec<OnceLock<Cell>>,
+}
+
+impl Group {
+    pub(super) fn new(
+        catalogue: &Catalogue,
+        enquiries: &[Enquiry],
+        candidates: &[usize],
+        measure: &'static Measure,
+        criteria: Vec<usize>,
+    ) -> Group {
+        let rules: Vec<&Criterion> = criteria.iter().map(|c| &catalogue.criteria[*c]).collect();
+        let mut group = Group {
+            measure,
+            criteria,
+            class_of: Vec::with_capacity(candidates.len()),
+            classes: Vec::new(),
+            asks: vec![Vec::new(); rules.len()],
+            cell_tape: Vec::new(),
+            cell_apart: Vec::new(),
+            cell_parts: Vec::new(),
+            case_of: Vec::new(),
+            asks_of: Vec::new(),
+            rows: Vec::new(),
+        };
+        group.class_tapes(catalogue, candidates, &rules);
+        group.class_cases(catalogue, enquiries, &rules);
+        group
+    }
+
+    fn class_tapes(&mut self, catalogue: &Catalogue, candidates: &[usize], rules: &[&Criterion]) {
+        let (mut judged, mut sharing) = (Numbers::default(), Numbers::default());
+        let mut parts: Vec<Numbers> = self.measure.parts.iter().map(|_| Numbers::default()).collect();
+        for (position, tape) in candidates.iter().enumerate() {
+            let asked: Vec<bool> = rules.iter().map(|rule| asks_tape_of(&rule.applies, catalogue, *tape)).collect();
+            let factor = self.measure.factor(catalogue, *tape);
+            let mut bits = vec![u64::from(asked.contains(&true))];
+            self.measure.tape_bits(catalogue, *tape, &mut bits);
+            let (cell, new) = sharing.of(bits);
+            if new {
+                self.cell_tape.push(position);
+                self.cell_apart.push(factor.is_some());
+                let of_part = |(reads, numbers): (&&[TapeRead], &mut Numbers)| {
+                    let mut bits = Vec::new();
+                    reads.iter().for_each(|read| read.bits(catalogue, *tape, &mut bits));
+                    numbers.of(bits).0
+                };
+                self.cell_parts.push(self.measure.parts.iter().zip(&mut parts).map(of_part).collect());
+            }
+            let factor = factor.unwrap_or(1.0);
+            let bits = [u64::from(cell), factor.to_bits()].into_iter().chain(asked.iter().map(|a| u64::from(*a)));
+            let (class, new) = judged.of(bits.collect());
+            if new {
+                self.classes.push(TapeClass { asked, factor, cell });
+            }
+            self.class_of.push(class);
+        }
+    }
+
+    fn class_cases(&mut self, catalogue: &Catalogue, enquiries: &[Enquiry], rules: &[&Criterion]) {
+        let mut numbers = Numbers::default();
+        for (number, enquiry) in enquiries.iter().enumerate() {
+            let mut terms = None;
+            for exposure in cases(self.measure, enquiry) {
+                let mut class = None;
+                for (nth, rule) in rules.iter().enumerate() {
+                    if !asks_case_of(&rule.applies, catalogue, enquiry, exposure.map(|x| &enquiry.exposures[x])) {
+                        continue;
+                    }
+                    let case = *class.get_or_insert_with(|| {
+                        let mut bits = Vec::new();
+                        for read in self.measure.case {
+                            read.bits(catalogue, enquiry, number, exposure, &mut bits);
+                        }
+                        let (class, new) = numbers.of(bits);
+                        if new {
+                            self.case_of.push((number, exposure));
+                            self.asks_of.push(Vec::new());
+                            self.rows.push(OnceLock::new());
+                        }
+                        class
+                    });
+                    self.asks_of[case as usize].push((len32(nth), len32(self.asks[nth].len())));
+                    let terms = terms.get_or_insert_with(|| self.measure.terms(catalogue, enquiry)).clone();
+                    let limits = limits(rule, enquiry);
+                    self.asks[nth].push(Ask { enquiry: number, exposure, case, limits, terms });
+                }
+            }
+        }
+    }
+
+    /// The cases, each with an enquiry and an exposure that it stands for.
+    pub(super) fn cases(&self) -> impl Iterator<Item = (u32, (usize, Option<usize>))> {
+        self.case_of.iter().enumerate().map(|(case, of)| (len32(case), *of))
+    }
+
+    /// The asks of a case, each with its criterion by position.
+    pub(crate) fn asks_of(&self, case: u32) -> impl Iterator<Item = (usize, &Ask)> {
+        let asks = self.asks_of[case as usize].iter();
+        asks.map(|(nth, ask)| (*nth as usize, &self.asks[*nth as usize][*ask as usize]))
+    }
+
+    /// The cells of a case; they are kept.
+    pub(crate) fn row(&self, plan: &Plan<'_>, case: u32, together: &Together) -> &Row {
+        self.rows[case as usize].get_or_init(|| self.work(plan, case, together))
+    }
+
+    /// Works out the cells of a case.
+    pub(super) fn work(&self, plan: &Plan<'_>, case: u32, together: &Together) -> Row {
+        let mut wanted = vec![false; self.cell_tape.len()];
+        for class in self.classes.iter().filter(|class| class.asked.contains(&true)) {
+            wanted[class.cell as usize] = true;
+        }
+        let cells = wanted.iter().enumerate().map(|(cell, wanted)| {
+            wanted.then(|| self.cell(plan, cell, case, Mode { points: POINTS, explain: false }, together))
+        });
+        Row { cells: cells.collect(), fine: (0..wanted.len()).map(|_| OnceLock::new()).collect() }
+    }
+
+    fn cell(&self, plan: &Plan<'_>, cell: usize, case: u32, mode: Mode, together: &Together) -> Cell {
+        let (enquiry, exposure) = self.case_of[case as usize];
+        let tape = plan.candidates[self.cell_tape[cell]];
+        let beside = Beside::row(together, case, &self.cell_parts[cell], self.cell_apart[cell]);
+        Work::cell(self.measure, plan.catalogue, tape, (&plan.enquiries[enquiry], exposure), mode, beside)
+    }
+
+    /// The cell that a class of tapes shares.
+    pub(crate) fn shared<'r>(&self, row: &'r Row, class: u32) -> Option<&'r Cell> {
+        row.cells[self.classes[class as usize].cell as usize].as_ref()
+    }
+
+    /// The same cell over the fine table of draws.
+    pub(crate) fn fine<'r>(
+        &self,
+        plan: &Plan<'_>,
+        (case, row): (u32, &'r Row),
+        class: u32,
+        together: &Together,
+    ) -> &'r Cell {
+        let cell = self.classes[class as usize].cell as usize;
+        row.fine[cell].get_or_init(|| self.cell(plan, cell, case, Mode { points: FINE, explain: false }, together))
+    }
+
+    /// The distinct cells, each with one candidate and case that it serves: the candidate by position,
+    /// the enquiry, the exposure.
+    pub fn cells<'p>(&'p self, plan: &'p Plan<'_>) -> impl Iterator<Item = (usize, usize, Option<usize>, &'p Cell)> {
+        self.cases().flat_map(move |(case, (enquiry, exposure))| {
+            let row = self.row(plan, case, &Together::default());
+            let cells = self.cell_tape.iter().zip(&row.cells);
+            cells.filter_map(move |(tape, cell)| cell.as_ref().map(|cell| (*tape, enquiry, exposure, cell)))
+        })
+    }
+
+    /// How many distinct cells there are.
+    #[must_use]
+    pub fn distinct(&self) -> usize {
+        let mut asked: Vec<u32> =
+            self.classes.iter().filter(|class| class.asked.contains(&true)).map(|class| class.cell).collect();
+        asked.sort_unstable();
+        asked.dedup();
+        asked.len() * self.case_of.len()
+    }
+}
+
+fn len32(length: usize) -> u32 {
+    u32::try_from(length).unwrap_or(u32::MAX)
+}
+
+/// Numbers lists of bits in the order they are first met.
+#[derive(Default)]
+struct Numbers(HashMap<Vec<u64>, u32>);
+
+impl Numbers {
+    fn of(&mut self, bits: Vec<u64>) -> (u32, bool) {
+        let next = len32(self.0.len());
+        let number = *self.0.entry(bits).or_insert(next);
+        (number, number == next)
+    }
+}

@@ -1,0 +1,126 @@
+//! Candidates × exposures by scope: which cells there are, each distinct one worked out once.
+//!
+//! For every measure the tapes fall into classes that are judged alike, those into classes that share
+//! cells, and the cases into classes too. A cell belongs to a pair of the last two. The cells of one
+//! case are a row; rows that share columns of draws are worked out together, and a large plan drops
+//! each row once it is judged. The full product of tapes, exposures and criteria never exists.
+
+mod applies;
+mod group;
+
+use std::collections::BTreeMap;
+
+use rayon::prelude::*;
+
+pub use applies::{asks, cases, limits};
+pub use group::{Ask, Group, Row, TapeClass};
+
+use crate::catalogue::Catalogue;
+use crate::enquiry::Enquiry;
+use crate::fault::{Code, Fault, Faults};
+use crate::measure::{self, Measure, Together};
+
+/// The cells of many enquiries against one catalogue.
+pub struct Plan<'a> {
+    /// The catalogue.
+    pub catalogue: &'a Catalogue,
+    /// The enquiries, in the order given.
+    pub enquiries: &'a [Enquiry],
+    /// The candidates: all active tapes, by index, in the order of their ids.
+    pub candidates: Vec<usize>,
+    /// One entry per measure that some criterion names.
+    pub groups: Vec<Group>,
+}
+
+impl<'a> Plan<'a> {
+    /// All active tapes, and every cell that some criterion asks for.
+    ///
+    /// # Errors
+    /// A criterion that names no measure.
+    pub fn new(catalogue: &'a Catalogue, enquiries: &'a [Enquiry]) -> Result<Plan<'a>, Faults> {
+        let active = (0..catalogue.tapes.len()).filter(|index| catalogue.tapes[*index].active).collect();
+        Plan::of(catalogue, enquiries, active)
+    }
+
+    /// The same for some candidates only; no cell depends on which.
+    ///
+    /// # Errors
+    /// A criterion that names no measure.
+    pub fn of(catalogue: &'a Catalogue, enquiries: &'a [Enquiry], candidates: Vec<usize>) -> Result<Plan<'a>, Faults> {
+        let mut faults = Faults::default();
+        let mut by_measure: Vec<(&'static Measure, Vec<usize>)> = Vec::new();
+        for (index, criterion) in catalogue.criteria.iter().enumerate() {
+            let Some(measure) = measure::find(&criterion.measure) else {
+                let known = measure::MEASURES.iter().map(|m| m.id);
+                let fault = Fault::unknown_word(
+                    Code::ReferenceUnknown,
+                    &criterion.measure,
+                    "a measure that this program computes",
+                    known,
+                );
+                faults.add(fault.at(criterion.place.clone()));
+                continue;
+            };
+            match by_measure.iter_mut().find(|(m, _)| m.id == measure.id) {
+                Some((_, criteria)) => criteria.push(index),
+                None => by_measure.push((measure, vec![index])),
+            }
+        }
+        faults.or(())?;
+        let groups = by_measure
+            .into_par_iter()
+            .map(|(measure, criteria)| Group::new(catalogue, enquiries, &candidates, measure, criteria))
+            .collect();
+        let plan = Plan { catalogue, enquiries, candidates, groups };
+        if plan.keeps_rows() {
+            plan.work_out();
+        }
+        Ok(plan)
+    }
+
+    /// True where there are so few cells that all are kept once they are worked out.
+    fn keeps_rows(&self) -> bool {
+        self.groups.iter().map(Group::distinct).sum::<usize>() <= KEPT
+    }
+
+    /// Works out every cell, and keeps none that a large plan would not.
+    pub fn work_out(&self) {
+        self.each_row(|_, _, _| ());
+    }
+
+    /// Works out every row and hands it on, in parallel and in no order; a large plan does not keep it.
+    pub(crate) fn each_row(&self, see: impl Fn(&Group, (u32, &Row), &Together) + Sync) {
+        let keep = self.keeps_rows();
+        self.bundles().into_par_iter().for_each(|bundle| {
+            let together = Together::default();
+            for (group, case) in bundle {
+                let group = &self.groups[group];
+                if keep {
+                    see(group, (case, group.row(self, case, &together)), &together);
+                } else {
+                    see(group, (case, &group.work(self, case, &together)), &together);
+                }
+            }
+        });
+    }
+
+    /// The rows, those together that may share columns of draws: one medium at one temperature.
+    fn bundles(&self) -> Vec<Vec<(usize, u32)>> {
+        let mut bundles: BTreeMap<(usize, u64), Vec<(usize, u32)>> = BTreeMap::new();
+        let mut single = Vec::new();
+        for (number, group) in self.groups.iter().enumerate() {
+            for (case, (enquiry, exposure)) in group.cases() {
+                match exposure.map(|x| &self.enquiries[enquiry].exposures[x]) {
+                    Some(x) => {
+                        bundles.entry((x.medium, x.temperature.si().to_bits())).or_default().push((number, case));
+                    }
+                    None => single.push(vec![(number, case)]),
+                }
+            }
+        }
+        bundles.into_values().chain(single).collect()
+    }
+}
+
+/// How many cells a plan keeps. A bound on memory, not on results.
+const KEPT: usize = 400_000;
