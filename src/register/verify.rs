@@ -281,7 +281,8 @@ impl Register {
         let found: Vec<Flaw> = named.par_iter().filter_map(check).collect();
         flaws.extend(found);
         let mut unnamed = Vec::new();
-        if *scope == Scope::All {
+        // Where a statement cannot be read, what it names would be listed as nobody's.
+        if *scope == Scope::All && flaws.is_empty() {
             let mut there = BTreeMap::new();
             walk(&self.root.join("kept"), "kept/", &mut there);
             for (file, _) in there {
