@@ -71,7 +71,7 @@ pub struct RecordChange {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Entry {
-    /// [`ENTRY`].
+    /// `lapwise/entry/1`.
     pub schema: String,
     /// Its number, from 1.
     pub seq: u64,
