@@ -144,7 +144,9 @@ def main():
         kept_in_a_pdf(schemas, folder)
     read_as_toml(schemas)
     # What a template sees is held by the program's own tests.
-    unused = set(schemas.of) - set(schemas.used) - {"dossier-view"}
+    # The register's documents are not held here yet: that needs keys and a signed record.
+    apart = {"dossier-view", "dossier-proof", "statement"}
+    unused = {name for name in set(schemas.of) - set(schemas.used) - apart if not name.startswith("register-")}
     schemas.wrong += [f"no document was held against {name}" for name in sorted(unused)]
     for name, count in sorted(schemas.used.items()):
         print(f"{name:<14}{count:>4}")
