@@ -18,7 +18,7 @@ use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
 use crate::judge::Verdict;
-use crate::load::{self, Folder};
+use crate::load::Folder;
 use crate::record::sha256;
 
 #[derive(Debug, Args)]
@@ -144,10 +144,7 @@ fn prepare(
         .par_iter()
         .enumerate()
         .map(|(number, enquiry)| {
-            let text = match folder.files.get(&enquiry.file) {
-                Some(text) => text.clone(),
-                None => load::read_text(Path::new(&enquiry.file), &enquiry.file)?,
-            };
+            let text = super::text_of(folder, enquiry)?;
             // Without a candidate there is no standing either.
             let standing = standings.get(number).map_or(&[][..], Vec::as_slice);
             press.prepare(&plan, number, standing, &text, None)

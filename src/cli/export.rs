@@ -12,7 +12,7 @@ use crate::dossier;
 use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
 use crate::judge::Verdict;
-use crate::load::{self, Folder};
+use crate::load::Folder;
 use crate::output::{Made, Told};
 use crate::record::sha256;
 
@@ -116,10 +116,7 @@ pub(super) fn made(
     let data = folder.files.iter().filter(|(name, _)| !name.starts_with("enquiries/"));
     let mut files: Vec<(String, String)> = data.map(|(name, text)| (name.clone(), sha256(text.as_bytes()))).collect();
     for enquiry in plan.enquiries {
-        let text = match folder.files.get(&enquiry.file) {
-            Some(text) => text.clone(),
-            None => load::read_text(Path::new(&enquiry.file), &enquiry.file)?,
-        };
+        let text = super::text_of(folder, enquiry)?;
         files.push((enquiry.file.clone(), sha256(text.as_bytes())));
     }
     Ok(Made { command, files, cautions })

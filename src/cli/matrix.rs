@@ -42,7 +42,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let (folder, catalogue) = here.catalogue()?;
     let enquiries = super::enquiries(&folder, &catalogue, &arguments.enquiries)?;
     let plan = Plan::new(&catalogue, &enquiries)?;
-    let told = output::told(&plan)?;
+    let told = output::told(&plan);
     let counts = output::counted(&told);
     let made = || {
         let command = format!("lapwise matrix {}", arguments.enquiries.join(" "));

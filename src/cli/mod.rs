@@ -184,6 +184,14 @@ impl Here {
     }
 }
 
+/// The text of an enquiry's file, in the data folder or elsewhere.
+fn text_of(folder: &Folder, enquiry: &Enquiry) -> Result<String, Fault> {
+    match folder.files.get(&enquiry.file) {
+        Some(text) => Ok(text.clone()),
+        None => load::read_text(std::path::Path::new(&enquiry.file), &enquiry.file),
+    }
+}
+
 /// Several enquiries; the faults of all of them at once.
 fn enquiries(folder: &Folder, catalogue: &Catalogue, named: &[String]) -> Result<Vec<Enquiry>, Faults> {
     let mut faults = Faults::default();

@@ -51,7 +51,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let (folder, catalogue) = here.catalogue()?;
     let enquiries = [super::enquiry(&folder, &catalogue, &arguments.enquiry)?];
     let plan = Plan::new(&catalogue, &enquiries)?;
-    let answers = output::told(&plan)?;
+    let answers = output::told(&plan);
     let [told] = answers.as_slice() else { return Ok(()) };
     let candidates = || output::candidates(&plan, 0, told);
     let made = || {

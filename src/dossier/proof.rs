@@ -18,7 +18,7 @@ use crate::load::Folder;
 use crate::record::sha256;
 
 /// What a dossier proves of itself.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Default, Serialize)]
 pub struct Proof {
     /// The enquiry's number.
     pub enquiry: String,
@@ -51,9 +51,7 @@ pub fn prove(pdf: &[u8]) -> Result<Proof, Faults> {
     let mut proof = Proof {
         enquiry: told["enquiry"].as_str().unwrap_or_default().to_owned(),
         proposed: told["proposed"].as_str().map(str::to_owned),
-        agreed: Vec::new(),
-        flaws: Vec::new(),
-        unchecked: Vec::new(),
+        ..Proof::default()
     };
     proof.hold(attach::ENQUIRY, &sha256(enquiry), made_from["enquiry_sha256"].as_str());
     let Some(inputs) = files.get(attach::INPUTS) else {
@@ -73,10 +71,8 @@ pub fn prove(pdf: &[u8]) -> Result<Proof, Faults> {
     if proof.flaws.is_empty() {
         let enquiry = String::from_utf8_lossy(enquiry);
         let again = worked_out(inputs, &enquiry)?;
-        for (name, bytes) in
-            [(attach::DECISION, decision), (attach::FINDINGS, files.get(attach::FINDINGS).unwrap_or(decision))]
-        {
-            let same = again.get(name).is_some_and(|again| again == bytes);
+        for name in [attach::DECISION, attach::FINDINGS] {
+            let same = again.get(name) == files.get(name);
             let by = made_from["inputs"]["lapwise"].as_str().unwrap_or_default();
             match (same, by == env!("CARGO_PKG_VERSION")) {
                 (true, _) => proof.agreed.push(format!("{name}, worked out again from the inputs")),

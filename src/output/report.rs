@@ -7,7 +7,6 @@ use super::Counts;
 use super::working::Working;
 use crate::expand::Plan;
 use crate::explain::explain;
-use crate::fault::Fault;
 use crate::judge::{Finding, Verdict};
 use crate::rank::{Order, Ranked};
 
@@ -35,10 +34,8 @@ impl Told {
 }
 
 /// The answers to all enquiries of a plan.
-///
-/// # Errors
-/// As [`Plan::standings`].
-pub fn told(plan: &Plan<'_>) -> Result<Vec<Told>, Fault> {
+#[must_use]
+pub fn told(plan: &Plan<'_>) -> Vec<Told> {
     let standings = plan.standings();
     let order = Order::new(plan);
     let told = |enquiry: usize| {
@@ -49,7 +46,7 @@ pub fn told(plan: &Plan<'_>) -> Result<Vec<Told>, Fault> {
         let counts = Counts::of(findings.iter().flatten().map(|f| f.verdict));
         Told { order: order.of(enquiry, standings), findings, counts }
     };
-    Ok((0..plan.enquiries.len()).map(told).collect())
+    (0..plan.enquiries.len()).map(told).collect()
 }
 
 /// The workings of some findings of an enquiry, in their order.

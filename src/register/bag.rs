@@ -21,9 +21,8 @@ pub fn export(register: &Register, records: &[RecordId], bag: &Path, date: &str)
         let whole = register.root().join(path);
         disk::read(&whole).map_err(|error| disk::unreadable(&whole, &error))
     };
-    let slashed = |path: &Path| path.iter().map(|part| part.to_string_lossy()).collect::<Vec<_>>().join("/");
     let mut take = |path: &Path| -> Result<(), Fault> {
-        payload.insert(format!("data/{}", slashed(path)), read(path)?);
+        payload.insert(format!("data/{}", disk::slashed(path)), read(path)?);
         Ok(())
     };
     take(Path::new(DEED))?;
@@ -36,11 +35,7 @@ pub fn export(register: &Register, records: &[RecordId], bag: &Path, date: &str)
     }
     for record in records {
         let mut found = false;
-        for (.., change) in log.records() {
-            let id: RecordId = change.record.parse()?;
-            if id.base() != record.base() {
-                continue;
-            }
+        for (id, change) in log.selection(record) {
             found = true;
             let statement = register.statement(change)?;
             let own =

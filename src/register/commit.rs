@@ -228,13 +228,9 @@ pub(super) fn digests(files: &[(String, Vec<u8>)]) -> Vec<FileDigest> {
 }
 
 /// What `sha256sum -c` reads: the files of a record's folder and what it shares.
-pub(super) fn checksums(files: &[FileDigest], shared: &[FileDigest]) -> String {
-    let own = files.iter().map(|f| (f.file.clone(), &f.sha256));
-    let kept = shared.iter().map(|f| {
-        let path = kept(&f.sha256);
-        let parts: Vec<_> = path.iter().map(|part| part.to_string_lossy()).collect();
-        (format!("../../../{}", parts.join("/")), &f.sha256)
-    });
+pub(super) fn checksums<'f>(files: impl Iterator<Item = &'f FileDigest>, shared: &'f [FileDigest]) -> String {
+    let own = files.map(|f| (f.file.clone(), &f.sha256));
+    let kept = shared.iter().map(|f| (format!("../../../{}", disk::slashed(&kept(&f.sha256))), &f.sha256));
     let lines: BTreeSet<(String, &String)> = own.chain(kept).collect();
     let lines: Vec<String> = lines.into_iter().map(|(file, digest)| format!("{digest}  {file}\n")).collect();
     lines.concat()

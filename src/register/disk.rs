@@ -172,6 +172,11 @@ pub(super) fn read(path: &Path) -> io::Result<Vec<u8>> {
     fs::read(path)
 }
 
+/// A path with forward slashes: the same text on every system.
+pub(super) fn slashed(path: &Path) -> String {
+    path.iter().map(|part| part.to_string_lossy()).collect::<Vec<_>>().join("/")
+}
+
 /// The names in a folder, sorted; none if it is not there.
 pub(super) fn names_in(folder: &Path) -> io::Result<Vec<String>> {
     let entries = match fs::read_dir(folder) {

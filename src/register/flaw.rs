@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::disk;
 use crate::evidence::Place;
 use crate::fault::{Code, Fault};
 
@@ -42,10 +43,7 @@ impl Flaw {
     }
 
     pub(super) fn file(mut self, path: impl Into<PathBuf>) -> Flaw {
-        let path = path.into();
-        // Forward slashes everywhere: the same report on every system.
-        let parts: Vec<_> = path.iter().map(|part| part.to_string_lossy()).collect();
-        self.fault = self.fault.at(Place::file(parts.join("/")));
+        self.fault = self.fault.at(Place::file(disk::slashed(&path.into())));
         self
     }
 }

@@ -8,7 +8,7 @@ use super::disk;
 use super::flaw::{Flaw, Flaws};
 use super::tree::Tree;
 use crate::fault::{Code, Fault};
-use crate::record::{self, FileDigest, Head, Role, sha256};
+use crate::record::{self, FileDigest, Head, RecordId, Role, sha256};
 
 /// The form of [`Entry`].
 pub(super) const ENTRY: &str = "lapwise/entry/1";
@@ -65,6 +65,13 @@ pub struct RecordChange {
     pub pdf: Option<FileDigest>,
     /// The checksums.
     pub checksums: FileDigest,
+}
+
+impl RecordChange {
+    /// The record's name, if it is one.
+    pub(super) fn id(&self) -> Option<RecordId> {
+        self.record.parse().ok()
+    }
 }
 
 /// One entry of the log.
@@ -216,6 +223,12 @@ impl Log {
     /// The entries about records, with their numbers.
     pub fn records(&self) -> impl Iterator<Item = (u64, &Entry, &RecordChange)> {
         self.entries.iter().filter_map(|entry| entry.record.as_ref().map(|change| (entry.seq, entry, change)))
+    }
+
+    /// A selection and what stands beside it, in order.
+    pub(super) fn selection(&self, of: &RecordId) -> impl Iterator<Item = (RecordId, &RecordChange)> {
+        let base = of.base();
+        self.records().filter_map(move |(.., change)| change.id().filter(|id| id.base() == base).map(|id| (id, change)))
     }
 
     /// The keys in force before entry `seq`, by signer.

@@ -32,7 +32,7 @@ pub use flaw::{Flaw, Flaws};
 pub use index::{Index, Line, Status};
 pub use keys::{fingerprint, private, public};
 pub use log::{Entry, Event, KeyChange, Log, RecordChange};
-pub use seen::Seen;
+use seen::Seen;
 pub use sign::{Added, Draft, Revision, Signing};
 pub use verify::{Report, Scope};
 

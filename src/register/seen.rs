@@ -11,14 +11,13 @@ use crate::record::{self, Head};
 
 /// A client's memory of one register.
 #[derive(Clone, Debug)]
-pub struct Seen {
+pub(super) struct Seen {
     path: PathBuf,
 }
 
 impl Seen {
     /// The memory of a register in a folder of this client.
-    #[must_use]
-    pub fn of(folder: &Path, register: &str) -> Seen {
+    pub(super) fn of(folder: &Path, register: &str) -> Seen {
         Seen { path: folder.join(format!("{register}.json")) }
     }
 

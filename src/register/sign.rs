@@ -268,16 +268,15 @@ impl Register {
     /// The next place beside a selection, and the statements that stand there.
     fn beside(&self, log: &Log, record: &RecordId) -> Result<(RecordId, Vec<Statement>), Fault> {
         let base = record.base();
+        let later = |id: &RecordId| id.enquiry == base.enquiry && id.revision > base.revision;
+        if let Some(later) = log.records().filter_map(|(.., change)| change.id()).find(later) {
+            return Err(closed(&base, &format!("overtaken by `{}`", later.base())));
+        }
         let mut earlier = Vec::new();
         let mut last = 0;
-        for (.., change) in log.records() {
-            let Ok(id) = change.record.parse::<RecordId>() else { continue };
-            if id.base() == base {
-                last = last.max(id.beside);
-                earlier.push(self.statement(change)?);
-            } else if id.enquiry == base.enquiry && id.revision > base.revision {
-                return Err(closed(&base, &format!("overtaken by `{}`", id.base())));
-            }
+        for (id, change) in log.selection(&base) {
+            last = last.max(id.beside);
+            earlier.push(self.statement(change)?);
         }
         if earlier.is_empty() {
             return Err(unknown_record(log, record));
@@ -316,13 +315,8 @@ impl Register {
     /// A log that does not hold together, a record that is not there, a statement that was altered.
     pub fn statements_of(&self, record: &RecordId) -> Result<Vec<(RecordId, Statement)>, Fault> {
         let log = self.log()?;
-        let mut found = Vec::new();
-        for (.., change) in log.records() {
-            let id: RecordId = change.record.parse()?;
-            if id.base() == record.base() {
-                found.push((id, self.statement(change)?));
-            }
-        }
+        let found = log.selection(record).map(|(id, change)| self.statement(change).map(|statement| (id, statement)));
+        let found = found.collect::<Result<Vec<_>, _>>()?;
         if found.is_empty() { Err(unknown_record(&log, record)) } else { Ok(found) }
     }
 
@@ -413,12 +407,11 @@ impl Register {
         let clock = clock(&log, &statement.time);
         let revision = Revision { statement: statement.clone(), earlier };
         let page = render(&revision)?;
-        let mut pdf = None;
         if !page.is_empty() {
-            pdf = Some(FileDigest::of(id.pdf(), &page));
             files.push((id.pdf(), page));
         }
         statement.files = digests(&files);
+        let pdf = statement.files.iter().find(|file| file.file == id.pdf()).cloned();
         let text = record::canonical(&statement)?;
         let mut signatures = Vec::new();
         if let Some(signing) = signing {
@@ -429,7 +422,8 @@ impl Register {
         }
         let named = FileDigest::of("statement.json", text.as_bytes());
         files.push(("statement.json".to_owned(), text.into_bytes()));
-        let sums = checksums(&digests(&files), &statement.shared).into_bytes();
+        let own = statement.files.iter().chain([&named]).chain(&signatures);
+        let sums = checksums(own, &statement.shared).into_bytes();
         let checksums = FileDigest::of("SHA256SUMS", &sums);
         files.push(("SHA256SUMS".to_owned(), sums));
         let change = RecordChange { record: id.to_string(), statement: named, signatures, pdf, checksums };
@@ -440,7 +434,7 @@ impl Register {
         let log = if held.is_some() { self.log()? } else { log };
         still(&log)?;
         self.clear(&log, &id, held.is_some())?;
-        let first = !log.records().filter_map(|(.., change)| base_of(change)).any(|base| base.enquiry == id.enquiry);
+        let first = !log.records().filter_map(|(.., change)| change.id()).any(|kept| kept.enquiry == id.enquiry);
         self.place(&stage, &id, &files, first)?;
         let log = self.append(&stage, log, event, &statement.time, (None, Some(change)), still)?;
         Ok(self.added(Some(id), &log, clock))
@@ -456,8 +450,8 @@ impl Register {
 /// What every statement beside a selection repeats of it.
 fn added_to(log: &Log, id: &RecordId, earlier: &[Statement]) -> Statement {
     let mut before = Vec::new();
-    for (.., change) in log.records().filter(|(.., change)| base_of(change).as_ref() == Some(&id.base())) {
-        let folder = change.record.rsplit('/').next().unwrap_or_default().to_owned();
+    for (own, change) in log.selection(id) {
+        let folder = own.folder();
         let named = |file: &FileDigest| FileDigest { file: format!("../{folder}/{}", file.file), ..file.clone() };
         before.push(named(&change.statement));
         before.extend(change.signatures.iter().map(named));
@@ -483,8 +477,8 @@ pub(super) fn unknown_record(log: &Log, record: &RecordId) -> Fault {
 
 /// The revision that comes next, if `revises` is the newest there is.
 fn next_revision(log: &Log, enquiry: &str, revises: Option<&RecordId>) -> Result<u32, Fault> {
-    let ids = log.records().filter_map(|(.., change)| base_of(change)).filter(|id| id.enquiry == enquiry);
-    let newest = ids.max_by_key(|id| id.revision);
+    let ids = log.records().filter_map(|(.., change)| change.id()).filter(|id| id.enquiry == enquiry);
+    let newest = ids.map(|id| id.base()).max_by_key(|id| id.revision);
     match (newest, revises) {
         (None, None) => Ok(1),
         (Some(newest), Some(revises)) if newest == revises.base() => Ok(newest.revision + 1),
@@ -507,11 +501,6 @@ fn next_revision(log: &Log, enquiry: &str, revises: Option<&RecordId>) -> Result
             "leave --revises out: this is the first revision",
         )),
     }
-}
-
-/// The signed selection that a record belongs to.
-pub(super) fn base_of(change: &RecordChange) -> Option<RecordId> {
-    change.record.parse::<RecordId>().ok().map(|id| id.base())
 }
 
 /// The key list in force after some entries.

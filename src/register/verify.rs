@@ -51,7 +51,7 @@ impl Register {
         let broken = !flaws.is_empty();
         let wanted = |change: &RecordChange| match scope {
             Scope::All => true,
-            Scope::Record(id) => change.record.parse::<RecordId>().is_ok_and(|own| own.base() == id.base()),
+            Scope::Record(id) => change.id().is_some_and(|own| own.base() == id.base()),
         };
         let records: Vec<(u64, &Entry, &RecordChange)> = log.records().filter(|(.., change)| wanted(change)).collect();
         if let (Scope::Record(id), true, false) = (scope, records.is_empty(), broken) {
@@ -68,7 +68,11 @@ impl Register {
             flaws.extend(found);
             statements.extend(statement.map(|statement| (change.record.as_str(), statement)));
         }
+        // Where a statement cannot be read, what it alone names would be listed as nobody's.
         let mut unfinished = self.shared(scope, &statements, &mut flaws);
+        if broken || statements.len() < records.len() {
+            unfinished.clear();
+        }
         if *scope == Scope::All {
             unfinished.extend(self.strangers(&log, broken, &mut flaws)?);
         }
@@ -148,7 +152,7 @@ impl Register {
         change: &RecordChange,
     ) -> (Vec<Flaw>, Option<Statement>) {
         let mut flaws: Vec<Flaw> = Vec::new();
-        let Ok(id) = change.record.parse::<RecordId>() else {
+        let Some(id) = change.id() else {
             let flaw =
                 Flaw::new(Code::RecordUnknown, format!("`{}`", change.record), "the name of a record").entry(seq);
             return (vec![flaw], None);
@@ -233,10 +237,8 @@ impl Register {
             }));
             let said = |code, found: String, needed: &str| here(code, "statement.json", found, needed);
             flaws.extend(history(log, seq, entry, change, statement, said));
-            let mut files = statement.files.clone();
-            files.push(change.statement.clone());
-            files.extend(change.signatures.iter().cloned());
-            if sums.is_some_and(|sums| sums != checksums(&files, &statement.shared).as_bytes()) {
+            let own = statement.files.iter().chain([&change.statement]).chain(&change.signatures);
+            if sums.is_some_and(|sums| sums != checksums(own, &statement.shared).as_bytes()) {
                 flaws.push(here(
                     Code::ChecksumsAltered,
                     "SHA256SUMS",
@@ -281,8 +283,7 @@ impl Register {
         let found: Vec<Flaw> = named.par_iter().filter_map(check).collect();
         flaws.extend(found);
         let mut unnamed = Vec::new();
-        // Where a statement cannot be read, what it names would be listed as nobody's.
-        if *scope == Scope::All && flaws.is_empty() {
+        if *scope == Scope::All {
             let mut there = BTreeMap::new();
             walk(&self.root.join("kept"), "kept/", &mut there);
             for (file, _) in there {
@@ -304,7 +305,7 @@ impl Register {
         let listed = |folder: &Path| disk::names_in(folder).map_err(|error| disk::unreadable(folder, &error));
         let mut unfinished = Vec::new();
         for name in listed(&self.root)? {
-            if !FOLDERS.contains(&name.as_str()) && name != DEED && name != LEAFLET && name != "drafts" {
+            if !FOLDERS.contains(&name.as_str()) && name != DEED && name != LEAFLET {
                 flaws.add(Flaw::foreign(PathBuf::from(name)));
             }
         }

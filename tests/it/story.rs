@@ -88,7 +88,8 @@ impl Story {
     }
 }
 
-fn copy(from: &Path, to: &Path) {
+/// Copies a folder with all that is in it.
+pub(crate) fn copy(from: &Path, to: &Path) {
     fs::create_dir_all(to).unwrap();
     for entry in fs::read_dir(from).unwrap() {
         let entry = entry.unwrap();

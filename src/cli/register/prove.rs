@@ -160,42 +160,25 @@ fn file(here: &Here, path: &Path, register: Option<&Path>) -> Outcome {
         ))
     })?;
     let digest = sha256(&bytes);
-    let around = around(path);
-    let (record, mut flaws, register_said) = match register.map(Path::to_owned).or(around) {
-        Some(folder) => in_register(&folder, path, &digest)?,
-        None => (
-            None,
-            Vec::new(),
-            vec![
-                "the pages, and who signed them: the file alone proves neither; name its register with --register"
-                    .to_owned(),
-            ],
-        ),
+    let mut unchecked = Vec::new();
+    let (record, mut flaws) = if let Some(folder) = register.map(Path::to_owned).or_else(|| around(path)) {
+        in_register(&folder, path, &digest)?
+    } else {
+        unchecked.push(
+            "the pages, and who signed them: the file alone proves neither; name its register with --register"
+                .to_owned(),
+        );
+        (None, Vec::new())
     };
     let proof = match proof::prove(&bytes) {
         Ok(proof) => proof,
         // A file that is in no register and is no dossier either is a faulty input.
         Err(faults) if flaws.is_empty() && record.is_none() => return Err(faults.into()),
         // The page of a countersignature carries nothing but itself; its record proves it.
-        Err(_) if flaws.is_empty() => Proof {
-            enquiry: String::new(),
-            proposed: None,
-            agreed: Vec::new(),
-            flaws: Vec::new(),
-            unchecked: Vec::new(),
-        },
-        Err(faults) => {
-            let unread = faults.sorted().into_iter().map(|fault| Flaw { record: record.clone(), entry: None, fault });
-            flaws.extend(unread);
-            Proof {
-                enquiry: String::new(),
-                proposed: None,
-                agreed: Vec::new(),
-                flaws: Vec::new(),
-                unchecked: Vec::new(),
-            }
-        }
+        Err(_) if flaws.is_empty() => Proof::default(),
+        Err(faults) => Proof { flaws: faults.sorted(), ..Proof::default() },
     };
+    unchecked.splice(0..0, proof.unchecked);
     flaws.extend(proof.flaws.into_iter().map(|fault| Flaw { record: record.clone(), entry: None, fault }));
     let verified = flaws.is_empty();
     let document = Proven {
@@ -207,7 +190,7 @@ fn file(here: &Here, path: &Path, register: Option<&Path>) -> Outcome {
         proposed: proof.proposed,
         record,
         agreed: proof.agreed,
-        unchecked: proof.unchecked.into_iter().chain(register_said).collect(),
+        unchecked,
         flaws,
     };
     if here.json {
@@ -241,9 +224,8 @@ fn around(path: &Path) -> Option<PathBuf> {
     folder.join("REGISTER.json").is_file().then(|| folder.to_owned())
 }
 
-type InRegister = (Option<String>, Vec<Flaw>, Vec<String>);
-
-fn in_register(folder: &Path, path: &Path, digest: &str) -> Result<InRegister, End> {
+/// The record of a register that a file is, and what is wrong with it.
+fn in_register(folder: &Path, path: &Path, digest: &str) -> Result<(Option<String>, Vec<Flaw>), End> {
     let register = open(folder)?;
     let log = register.log().map_err(ended)?;
     let by_digest = log.records().find(|(.., c)| c.pdf.as_ref().is_some_and(|pdf| pdf.sha256 == digest));
@@ -256,7 +238,7 @@ fn in_register(folder: &Path, path: &Path, digest: &str) -> Result<InRegister, E
             "a PDF that was signed",
             "do not rely on it",
         );
-        return Ok((None, vec![Flaw { record: None, entry: None, fault }], Vec::new()));
+        return Ok((None, vec![Flaw { record: None, entry: None, fault }]));
     };
     let record = change.record.clone();
     if change.pdf.as_ref().is_some_and(|pdf| pdf.sha256 != digest) {
@@ -266,13 +248,11 @@ fn in_register(folder: &Path, path: &Path, digest: &str) -> Result<InRegister, E
             format!("the digest that was signed for `{record}`"),
             "do not rely on this file; take the record from a copy of the register",
         );
-        return Ok((Some(record.clone()), vec![Flaw { record: Some(record), entry: Some(seq), fault }], Vec::new()));
+        return Ok((Some(record.clone()), vec![Flaw { record: Some(record), entry: Some(seq), fault }]));
     }
     let id: RecordId = record.parse()?;
     let report = register.verify(&Scope::Record(id.clone())).map_err(ended)?;
-    let (more, said) = if report.flaws.is_empty() { decision(&register, &id)? } else { (Vec::new(), None) };
-    let flaws = report.flaws.into_iter().chain(more).collect();
-    // The decision is told by the record here, so a draft's lack of inputs does not matter.
-    let _ = said;
-    Ok((Some(record), flaws, Vec::new()))
+    // What another version makes of it the file's own proof tells.
+    let flaws = if report.flaws.is_empty() { decision(&register, &id)?.0 } else { report.flaws };
+    Ok((Some(record), flaws))
 }

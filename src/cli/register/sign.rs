@@ -167,12 +167,10 @@ pub(super) fn sign(here: &Here, arguments: &Sign) -> Outcome {
     let typst = Typst::find().map_err(setup::environment)?;
     let press = Press::new(&folder, arguments.printing.templates.as_deref(), &arguments.printing.language)?;
     let e = &enquiries[0];
-    let text = match folder.files.get(&e.file) {
-        Some(text) => text.clone(),
-        None => load::read_text(Path::new(&e.file), &e.file)?,
-    };
+    let text = super::super::text_of(&folder, e)?;
     let Some(judged) = Judge::new(&plan)?.judged(0, &standings[0], &arguments.tape)? else {
-        return Err(End::Done);
+        let ids = catalogue.tapes.iter().map(|tape| tape.id.as_str());
+        return Err(Fault::unknown_word(Code::NameUnknown, &arguments.tape, "a candidate of the enquiry", ids).into());
     };
     let draft = draft(&press, e, judged, &text, catalogue.about.invented, &catalogue.about.version)?;
     let render = |revision: &Revision| -> Result<Vec<u8>, Fault> {

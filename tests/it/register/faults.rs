@@ -131,13 +131,13 @@ fn signs_and_dies() {
 fn killed_at_each_write_point() {
     let shelf = lived_in();
     let saved = shelf.folder.path().join("saved");
-    super::replay::copy(&shelf.root(), &saved);
+    crate::story::copy(&shelf.root(), &saved);
     let mut acknowledged = false;
     let mut at = 0;
     while !acknowledged {
         at += 1;
         let root = shelf.folder.path().join(format!("killed-{at}"));
-        super::replay::copy(&saved, &root);
+        crate::story::copy(&saved, &root);
         let output = child(
             "register::faults::signs_and_dies",
             &[("LAPWISE_TEST_REGISTER", root.to_str().unwrap()), ("LAPWISE_TEST_AT", &at.to_string())],

@@ -2,6 +2,7 @@
 
 mod crowd;
 mod faults;
+mod invented;
 mod replay;
 mod rules;
 mod tamper;
@@ -10,16 +11,10 @@ mod told;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+pub(crate) use invented::{draft, key, overwrite, spoiled};
 use lapwise::fault::Fault;
-use lapwise::record::{Digests, Meaning, RecordId, Reserve, Role, Selection, Versions};
+use lapwise::record::{Meaning, RecordId, Role};
 use lapwise::register::{Added, Disk, Draft, Register, Report, Scope, Signing};
-use ssh_key::PrivateKey;
-use ssh_key::private::{Ed25519Keypair, KeypairData};
-
-/// A key that is the same in every run.
-pub(crate) fn key(seed: u8) -> PrivateKey {
-    PrivateKey::new(KeypairData::Ed25519(Ed25519Keypair::from_seed(&[seed; 32])), "invented").unwrap()
-}
 
 pub(crate) fn public(seed: u8) -> String {
     key(seed).public_key().to_openssh().unwrap()
@@ -28,50 +23,6 @@ pub(crate) fn public(seed: u8) -> String {
 /// The time of the n-th act.
 pub(crate) fn time(n: u32) -> String {
     format!("2026-11-25T{:02}:{:02}:{:02}+00:00", n / 3600 % 24, n / 60 % 60, n % 60)
-}
-
-/// An invented selection.
-pub(crate) fn draft(enquiry: &str) -> Draft {
-    Draft {
-        enquiry: enquiry.to_owned(),
-        title: "an invented coil".to_owned(),
-        customer: "Harbour works (invented)".to_owned(),
-        selection: Selection {
-            tape: "H-111".to_owned(),
-            tape_revision: "4".to_owned(),
-            verdict: "conditional".to_owned(),
-            open_hazards: 0,
-            proposed: Some("H-111".to_owned()),
-            reserves: vec![Reserve {
-                criterion: "tension-margin".to_owned(),
-                exposure: String::new(),
-                verdict: "suitable".to_owned(),
-                margin: "3.65 ×".to_owned(),
-            }],
-            conditions: vec!["Tie the last turn.".to_owned()],
-            open_points: Vec::new(),
-        },
-        digests: Digests { evidence: "e1".repeat(32), decision: "d1".repeat(32), presentation: "f1".repeat(32) },
-        versions: Versions {
-            data: "2026.11".to_owned(),
-            data_sha256: "aa".repeat(32),
-            criteria_sha256: "bb".repeat(32),
-            templates_sha256: "cc".repeat(32),
-            fonts_sha256: "dd".repeat(32),
-            language: "en".to_owned(),
-            lapwise: "0.1.0".to_owned(),
-            typst: "0.15.1".to_owned(),
-            invented: true,
-        },
-        inputs: vec![
-            ("enquiry.toml".to_owned(), format!("number = \"{enquiry}\"\n").into_bytes()),
-            ("decision.json".to_owned(), b"{}\n".to_vec()),
-        ],
-        shared: vec![
-            ("data/tapes.csv".to_owned(), b"tape,name\nH-111,invented\n".to_vec()),
-            ("templates/main.typ".to_owned(), b"// main\n".to_vec()),
-        ],
-    }
 }
 
 /// A register with an author, a reviewer and an approver.

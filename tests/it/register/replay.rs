@@ -15,19 +15,6 @@ use lapwise::register::{Fate, Step};
 
 use super::*;
 
-pub(crate) fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap() {
-        let path = entry.unwrap().path();
-        let target = to.join(path.file_name().unwrap());
-        if path.is_dir() {
-            copy(&path, &target);
-        } else {
-            fs::copy(&path, &target).unwrap();
-        }
-    }
-}
-
 #[derive(Clone, Debug)]
 enum Did {
     Folder(PathBuf),

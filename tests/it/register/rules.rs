@@ -78,7 +78,7 @@ fn a_short_script_without_this_program_verifies_too() {
     let (good, said) = run(&shelf.root());
     assert!(good && said.contains("7 records"), "{said}");
     let pdf = shelf.root().join("records/Q-2/r0001/Q-2_r0001.pdf");
-    super::tamper::overwrite(&pdf, b"%PDF another\n");
+    overwrite(&pdf, b"%PDF another\n");
     let (good, said) = run(&shelf.root());
     assert!(!good && said.contains("Q-2/r0001"), "{said}");
 }

@@ -4,16 +4,10 @@ use std::collections::BTreeMap;
 use std::fs;
 
 use lapwise::record::Meaning;
-use lapwise::register::{Flaw, Seen};
+use lapwise::register::Flaw;
 
-use super::replay::copy;
 use super::*;
-
-/// Writes a file that was made read-only.
-pub(crate) fn overwrite(path: &Path, bytes: &[u8]) {
-    let _ = fs::remove_file(path);
-    fs::write(path, bytes).unwrap();
-}
+use crate::story::copy;
 
 fn signature_of(folder: &Path) -> PathBuf {
     let mut paths = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
@@ -228,7 +222,6 @@ fn history_written_anew_is_seen_by_whoever_holds_a_head() {
     shelf.sign("Q-1", None, 5).unwrap();
     shelf.sign("Q-2", None, 6).unwrap();
     let open = |root: &Path| Register::open(root, Disk::default()).unwrap();
-    let _ = Seen::of(&memory, "unused");
     assert!(open(&shelf.root()).seen_by(&memory).verify(&Scope::All).unwrap().flaws.is_empty());
     // From the same start another history, as long and valid by itself.
     let register = open(&before);
@@ -305,38 +298,8 @@ fn random_bytes_are_never_unnoticed() {
     for n in 0..50 {
         shelf.sign(&format!("Q-{n}"), None, 10 + n).unwrap();
     }
-    let mut files = Vec::new();
-    walk(&shelf.root(), &mut files);
-    files.retain(|path| !path.to_string_lossy().contains(".staging"));
-    files.sort();
-    let total: u64 = files.iter().map(|path| fs::metadata(path).unwrap().len()).sum();
-    assert!(files.len() > 350 && total > 100_000);
-    let mut state = 0x9e37_79b9_7f4a_7c15_u64;
-    let mut random = |below: u64| {
-        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (state >> 33) % below
-    };
-    // How many: a whole verification each. The long run of 10 000 is `cargo bench --bench register`.
-    let flips = std::env::var("LAPWISE_FLIPS").ok().and_then(|n| n.parse().ok()).unwrap_or(300);
-    for _ in 0..flips {
-        let path = &files[usize::try_from(random(files.len() as u64)).unwrap()];
-        let whole = fs::read(path).unwrap();
-        if whole.is_empty() {
-            continue;
-        }
-        let at = usize::try_from(random(whole.len() as u64)).unwrap();
-        let mut bytes = whole.clone();
-        bytes[at] ^= 1 << random(8);
-        overwrite(path, &bytes);
-        assert!(!found(&shelf.root()).is_empty(), "byte {at} of {} went unnoticed", path.display());
-        overwrite(path, &whole);
-    }
+    let (unnoticed, files, total) = spoiled(&shelf.root(), 300, |root| !found(root).is_empty());
+    assert!(files > 350 && total > 100_000);
+    assert!(unnoticed.is_empty(), "{unnoticed:?}");
     assert_eq!(found(&shelf.root()), []);
-}
-
-fn walk(folder: &Path, files: &mut Vec<PathBuf>) {
-    for entry in fs::read_dir(folder).unwrap() {
-        let path = entry.unwrap().path();
-        if path.is_dir() { walk(&path, files) } else { files.push(path) }
-    }
 }

@@ -137,7 +137,7 @@ fn an_altered_pdf_is_told_in_plain_words() {
     let mut bytes = std::fs::read(&pdf).unwrap();
     let middle = bytes.len() / 2;
     bytes[middle] ^= 4;
-    super::tamper::overwrite(&pdf, &bytes);
+    overwrite(&pdf, &bytes);
     for what in ["register", "register/records/S-1/r0001/S-1_r0001.pdf"] {
         let told = story.lapwise(&["register", "verify", what]);
         assert_eq!(told.code, 1);
