@@ -42,13 +42,15 @@ impl Place {
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.file)?;
+        // A sheet of a workbook counts rows, a text lines.
+        let sheet = self.file.contains(" sheet ");
         if self.line > 0 {
-            write!(f, " line {}", self.line)?;
+            write!(f, " {} {}", if sheet { "row" } else { "line" }, self.line)?;
         }
         if !self.column.is_empty() {
             let word = if self.line == 0 {
                 "argument"
-            } else if self.file.ends_with(".csv") {
+            } else if sheet || self.file.ends_with(".csv") {
                 "column"
             } else {
                 "key"

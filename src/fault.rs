@@ -63,6 +63,10 @@ codes! {
     FactTie = "fact-tie", "two rows claim the same fact with the same standing";
     BasisRefused = "basis-refused", "a basis that is not allowed where it stands";
     RowUnread = "row-unread", "a row that nothing could ever read";
+    ValueAmbiguous = "value-ambiguous", "a value that can be read in two ways";
+    KeyNearly = "key-nearly", "a key that can be taken for another one";
+    RowConflict = "row-conflict", "a row that contradicts another one, where neither is newer";
+    FileChanged = "file-changed", "a file that somebody changed in the meantime";
     SharesSum = "shares-sum", "shares that do not add up to one";
     FormatUnknown = "format-unknown", "a file format or version that this program does not read";
     ArgumentUnknown = "argument-unknown", "an argument that the computation does not take";
@@ -250,6 +254,13 @@ impl Faults {
             self.list.push(fault);
         } else {
             self.more += 1;
+        }
+    }
+
+    /// Adds one unless the same is there.
+    pub fn add_once(&mut self, fault: Fault) {
+        if !self.list.contains(&fault) {
+            self.add(fault);
         }
     }
 

@@ -14,6 +14,7 @@ pub mod evidence;
 pub mod expand;
 pub mod explain;
 pub mod fault;
+pub mod import;
 pub mod judge;
 pub mod load;
 pub mod measure;

@@ -10,9 +10,11 @@ use crate::quantity::{FRACTION, TEMPERATURE, TIME};
 use super::{About, Catalogue, Caution, Fact, Material, On, Property, Region, Subject, Tape, criteria, words};
 
 const MATERIAL_COLUMNS: &[&str] = &["id", "kind", "family", "name", "cures_to"];
-const FACT_COLUMNS: &[&str] =
+/// The columns of `facts.csv`.
+pub const FACT_COLUMNS: &[&str] =
     &["subject", "property", "value", "low", "high", "temperature", "condition", "basis", "source", "note"];
-const PAIR_COLUMNS: &[&str] = &[
+/// The columns of `pairs.csv`.
+pub const PAIR_COLUMNS: &[&str] = &[
     "material",
     "medium",
     "effect",
@@ -29,7 +31,8 @@ const PAIR_COLUMNS: &[&str] = &[
     "source",
     "note",
 ];
-const TAPE_COLUMNS: &[&str] = &[
+/// The columns of `tapes.csv`.
+pub const TAPE_COLUMNS: &[&str] = &[
     "tape",
     "name",
     "status",

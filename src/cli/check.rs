@@ -12,6 +12,7 @@ use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::fault::Faults;
+use crate::import::Wordings;
 use crate::load;
 use crate::plausible::{self, Acceptance, Remark};
 use crate::quantity::count;
@@ -87,6 +88,9 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
                         Ok(text) => read(&name, &text, &mut faults),
                         Err(fault) => faults.add(fault),
                     }
+                }
+                if let Err(found) = Wordings::read(&folder, &catalogue) {
+                    faults.extend(found);
                 }
                 if let Err(found) = Plan::new(&catalogue, &[]) {
                     faults.extend(found);

@@ -5,13 +5,16 @@
 
 mod accept;
 mod check;
+mod commit;
 mod completions;
 mod demo;
 mod dossier;
 mod enquiry;
 mod envelope;
+mod evidence;
 mod explain;
 mod export;
+mod import;
 mod keep;
 mod man;
 mod matrix;
@@ -79,6 +82,10 @@ enum Command {
     Register(register::Arguments),
     /// Find or install the compiler that prints dossiers
     Setup(setup::Arguments),
+    /// A table as people have it, into the data folder
+    Import(import::Arguments),
+    /// Test reports, and what they settle or overturn
+    Evidence(Box<evidence::Arguments>),
     /// Every enquiry of the data folder, end to end
     Demo(demo::Arguments),
     /// What a shell offers on Tab
@@ -155,6 +162,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Command::Dossier(a) => dossier::run(&place, &a),
         Command::Register(a) => register::run(&place, &a),
         Command::Setup(a) => setup::run(&place, &a),
+        Command::Import(a) => import::run(&place, &a),
+        Command::Evidence(a) => evidence::run(&place, &a),
         Command::Demo(a) => demo::run(&place, &a),
         Command::Completions(a) => completions::run(&place, &a),
         Command::Man(a) => man::run(&place, &a),

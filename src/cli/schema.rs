@@ -3,7 +3,9 @@
 use clap::Args;
 use schemars::{Schema, schema_for};
 
-use super::{Here, Outcome, check, dossier, envelope, explain, matrix, model, rank, register, say, setup};
+use super::{
+    Here, Outcome, check, dossier, envelope, evidence, explain, import, matrix, model, rank, register, say, setup,
+};
 use crate::catalogue;
 use crate::dossier::view::View;
 use crate::dossier::{decision_schema, provenance_schema};
@@ -31,7 +33,9 @@ const DOCUMENTS: &[Document] = &[
     ("dossier-view", || schema_for!(View)),
     ("enquiry", || read(&Enquiry::form())),
     ("envelope", envelope::schema),
+    ("evidence", evidence::schema),
     ("explain", explain::schema),
+    ("import", import::schema),
     ("matrix", matrix::schema),
     ("model", model::schema),
     ("models", model::list_schema),

@@ -26,6 +26,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("settle", &["catalogue", "judge"]),
     ("envelope", &["catalogue", "enquiry", "expand", "fault", "judge", "quantity", "rank"]),
     ("explain", &["catalogue", "evidence", "expand", "judge", "measure", "quantity", "rank", "spread"]),
+    ("import", &["catalogue", "enquiry", "evidence", "expand", "fault", "judge", "load", "quantity", "rank"]),
     ("output", &["catalogue", "enquiry", "expand", "explain", "fault", "judge", "quantity", "rank", "settle"]),
     (
         "selection",
@@ -67,6 +68,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "expand",
             "explain",
             "fault",
+            "import",
             "judge",
             "load",
             "output",
@@ -85,6 +87,9 @@ const MAY_USE: &[(&str, &[&str])] = &[
 /// Where a library or a door to the outside may appear.
 const ONLY_IN: &[(&str, &[&str])] = &[
     ("polars::", &["output"]),
+    ("calamine::", &["import"]),
+    ("quick_xml::", &["import"]),
+    ("zip::", &["import"]),
     ("minijinja::", &["dossier", "output"]),
     ("rust_xlsxwriter::", &["output"]),
     ("clap::", &["cli"]),

@@ -13,9 +13,11 @@
 mod asking;
 mod criteria;
 mod draws;
+mod evidence;
 mod exports;
 mod faults;
 mod house;
+mod import;
 mod laws_models;
 mod page;
 mod plausible;
