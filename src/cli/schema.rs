@@ -3,7 +3,9 @@
 use clap::Args;
 use schemars::{Schema, schema_for};
 
-use super::{Here, Outcome, check, dossier, envelope, explain, matrix, model, rank, register, say, setup};
+use super::{
+    Here, Outcome, accept, check, dossier, enquiry, envelope, explain, matrix, model, rank, register, say, setup,
+};
 use crate::catalogue;
 use crate::dossier::view::View;
 use crate::dossier::{decision_schema, provenance_schema};
@@ -23,6 +25,7 @@ pub(super) type Document = (&'static str, fn() -> Schema);
 
 /// Every document that is described: what is read, what is printed, what a PDF holds, what a template sees.
 const DOCUMENTS: &[Document] = &[
+    ("accept", accept::schema),
     ("check", check::schema),
     ("criteria", || read(&catalogue::criteria_form())),
     ("decision", decision_schema),
@@ -30,6 +33,7 @@ const DOCUMENTS: &[Document] = &[
     ("dossier", dossier::schema),
     ("dossier-view", || schema_for!(View)),
     ("enquiry", || read(&Enquiry::form())),
+    ("enquiry-new", enquiry::schema),
     ("envelope", envelope::schema),
     ("explain", explain::schema),
     ("matrix", matrix::schema),

@@ -9,6 +9,7 @@ import datetime
 import json
 import os
 import pathlib
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -18,6 +19,21 @@ from jsonschema import Draft202012Validator, FormatChecker
 
 PROGRAM = str(pathlib.Path(sys.argv[1] if len(sys.argv) > 1 else "target/release/lapwise").resolve())
 STATE = tempfile.TemporaryDirectory()
+# What `enquiry new` must be told.
+ANSWERS = [
+    "enquiry.title=A trial",
+    "enquiry.customer=Nobody (invented)",
+    "enquiry.prepared_by=A. Example (invented)",
+    "enquiry.jurisdiction=eu",
+    "application.equipment=motor",
+    "application.function=lead-hold-down",
+    "duty.thermal_class=155",
+    "exposure.1.name=room air",
+    "exposure.1.stage=service",
+    "exposure.1.medium=air",
+    "exposure.1.temperature=40 degC",
+    "exposure.1.duration=1 a",
+]
 
 
 def run(*arguments):
@@ -114,6 +130,24 @@ def kept_in_a_register(schemas, folder):
     schemas.hold_printed("register", "withdraw", register, record, "--reason", "a trial", *by)
 
 
+def written_beside_the_data(schemas, folder):
+    """What `enquiry new` and `accept` print, on a copy of the data."""
+    data = f"{folder}/data"
+    shutil.copytree("matrices", data)
+    text = (pathlib.Path(data) / "tapes.csv").read_text(encoding="utf-8")
+    (pathlib.Path(data) / "tapes.csv").write_text(text.replace("42 N/cm", "420 N/cm", 1), encoding="utf-8")
+    remarks = json.loads(run("check", "--json", "--data", data))["remarks"]
+    assert remarks, "a tenfold strength raises no remark"
+    schemas.hold_printed("check", "--json", "--data", data)
+    about = [remarks[0]["code"], remarks[0]["subject"], remarks[0]["column"]]
+    schemas.hold_printed("accept", *about, "--reason", "a trial", "--by", "A. Example (invented)", "--json", "--data", data)
+    schemas.hold_printed("check", "--json", "--data", data)
+    file = f"{folder}/new.toml"
+    answers = ["enquiry.number=Q-0999", "-o", file]
+    schemas.hold_printed("enquiry", "new", *answers, *ANSWERS, "--json", "--data", data)
+    schemas.hold("enquiry", plain(tomllib.loads(pathlib.Path(file).read_text(encoding="utf-8"))), "enquiry new")
+
+
 def read_as_toml(schemas):
     """The files that the schemas stand beside, and changes of them that must be refused."""
     files = sorted(pathlib.Path("matrices/enquiries").glob("*.toml")) + [pathlib.Path("matrices/criteria.toml")]
@@ -172,6 +206,7 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         kept_in_a_pdf(schemas, folder)
         kept_in_a_register(schemas, folder)
+        written_beside_the_data(schemas, folder)
     read_as_toml(schemas)
     # What a template sees is held by the program's own tests.
     unused = set(schemas.of) - set(schemas.used) - {"dossier-view"}
