@@ -4,6 +4,8 @@ use std::fs;
 use std::io::Write;
 
 use clap::Args;
+use schemars::{JsonSchema, Schema, schema_for};
+use serde::Serialize;
 
 use super::{End, Here, Outcome, keep};
 use crate::enquiry::Enquiry;
@@ -37,6 +39,18 @@ pub(super) struct Arguments {
     date: Option<jiff::civil::Date>,
 }
 
+#[derive(Serialize, JsonSchema)]
+struct Document {
+    schema: &'static str,
+    #[serde(flatten)]
+    acceptance: Acceptance,
+}
+
+/// The form of the document.
+pub(super) fn schema() -> Schema {
+    schema_for!(Document)
+}
+
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     for (key, text) in [("reason", &arguments.reason), ("by", &arguments.by)] {
         if text.trim().is_empty() {
@@ -67,7 +81,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let gap = if before.ends_with('\n') { "" } else { "\n" };
     keep::text(&path, &format!("{before}{gap}\n{}", acceptance.text()))?;
     if here.json {
-        super::say::json(&acceptance)?;
+        super::say::json(&Document { schema: "lapwise/accept/1", acceptance })?;
     } else {
         let Acceptance { code, subject, column, value, .. } = &acceptance;
         writeln!(std::io::stdout(), "accepted in {}: {code} on {subject}, {column} `{value}`", path.display())?;

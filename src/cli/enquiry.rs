@@ -7,12 +7,26 @@ use std::path::{Path, PathBuf};
 use clap::{Args, Subcommand};
 use inquire::ui::{RenderConfig, Styled};
 use inquire::{Confirm, InquireError, Select, Text};
+use schemars::{JsonSchema, Schema, schema_for};
+use serde::Serialize;
 
 use super::{End, Here, Outcome, keep, say, table};
 use crate::catalogue::{Catalogue, is_medium};
 use crate::enquiry::questions::{Answer, CLASSES, QUESTIONS};
 use crate::enquiry::{Answers, Open};
 use crate::fault::{Code, Fault, Faults};
+
+#[derive(Serialize, JsonSchema)]
+struct Written {
+    schema: &'static str,
+    /// The file that was written.
+    file: String,
+}
+
+/// The form of the document.
+pub(super) fn schema() -> Schema {
+    schema_for!(Written)
+}
 
 #[derive(Debug, Args)]
 #[command(after_help = "Example: lapwise enquiry new")]
@@ -76,9 +90,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     }
     keep::text(&path, &answers.file())?;
     if here.json {
-        return Ok(say::json(
-            &serde_json::json!({"schema": "lapwise/enquiry-new/1", "file": path.display().to_string()}),
-        )?);
+        return Ok(say::json(&Written { schema: "lapwise/enquiry-new/1", file: path.display().to_string() })?);
     }
     writeln!(std::io::stdout(), "{}", path.display())?;
     Ok(())

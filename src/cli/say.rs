@@ -60,7 +60,7 @@ pub(super) fn width() -> usize {
     if !io::stdout().is_terminal() {
         return PIPED;
     }
-    terminal_size::terminal_size().map_or(PIPED, |(width, _)| usize::from(width.0)).clamp(40, 120)
+    terminal_size::terminal_size().map_or(PIPED, |(width, _)| usize::from(width.0)).clamp(20, 120)
 }
 
 /// Prints a text behind its name, its further lines set below its first.

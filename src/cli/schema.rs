@@ -4,7 +4,8 @@ use clap::Args;
 use schemars::{Schema, schema_for};
 
 use super::{
-    Here, Outcome, check, dossier, envelope, evidence, explain, import, matrix, model, rank, register, say, setup,
+    Here, Outcome, accept, check, dossier, enquiry, envelope, evidence, explain, import, matrix, model, rank, register,
+    say, setup,
 };
 use crate::catalogue;
 use crate::dossier::view::View;
@@ -25,6 +26,7 @@ pub(super) type Document = (&'static str, fn() -> Schema);
 
 /// Every document that is described: what is read, what is printed, what a PDF holds, what a template sees.
 const DOCUMENTS: &[Document] = &[
+    ("accept", accept::schema),
     ("check", check::schema),
     ("criteria", || read(&catalogue::criteria_form())),
     ("decision", decision_schema),
@@ -32,6 +34,7 @@ const DOCUMENTS: &[Document] = &[
     ("dossier", dossier::schema),
     ("dossier-view", || schema_for!(View)),
     ("enquiry", || read(&Enquiry::form())),
+    ("enquiry-new", enquiry::schema),
     ("envelope", envelope::schema),
     ("evidence", evidence::schema),
     ("explain", explain::schema),

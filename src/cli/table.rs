@@ -7,6 +7,9 @@ use super::say;
 /// A column is not made narrower than this while another can give.
 const NARROW: usize = 14;
 
+/// Below this a line holds no table that does not fit as it is.
+const STACKED: usize = 60;
+
 /// A table whose columns are as wide as their widest cell, as long as the line holds them; then the
 /// widest give way and their cells run over several lines.
 pub(super) struct Table {
@@ -30,8 +33,13 @@ impl Table {
         self.print_within(out, say::width())
     }
 
-    /// Prints it to a width, two spaces in.
+    /// Prints it to a width, two spaces in; where that is too narrow for a line, the cells below each other.
     pub(super) fn print_within(&self, out: &mut (impl Write + ?Sized), width: usize) -> io::Result<()> {
+        let columns = 0..self.rows.iter().map(Vec::len).max().unwrap_or(0);
+        let own = |c: usize| self.rows.iter().filter_map(|row| row.get(c)).map(|cell| cell.chars().count()).max();
+        if width < STACKED && columns.map(|c| own(c).unwrap_or(0) + 2).sum::<usize>() > width {
+            return self.print_stacked(out, width);
+        }
         let widths = self.widths(width);
         for row in &self.rows {
             let cells: Vec<Vec<String>> = row.iter().zip(&widths).map(|(cell, width)| wrapped(cell, *width)).collect();
@@ -46,6 +54,23 @@ impl Table {
                 }
                 writeln!(out, "{}", line.trim_end())?;
             }
+        }
+        Ok(())
+    }
+
+    /// Each row as a paragraph: its cells under each other, each behind its head.
+    fn print_stacked(&self, out: &mut (impl Write + ?Sized), width: usize) -> io::Result<()> {
+        let Some((heads, rows)) = self.rows.split_first() else { return Ok(()) };
+        let margin = heads.iter().map(|head| head.chars().count()).max().unwrap_or(0) + 4;
+        for row in rows {
+            for (head, cell) in heads.iter().zip(row).filter(|(_, cell)| !cell.is_empty()) {
+                let mut label = head.as_str();
+                for line in wrapped(cell, width.saturating_sub(margin)) {
+                    writeln!(out, "  {label:<width$}{line}", width = margin - 2)?;
+                    label = "";
+                }
+            }
+            writeln!(out)?;
         }
         Ok(())
     }
@@ -128,11 +153,35 @@ mod tests {
     }
 
     #[test]
+    fn a_narrow_terminal_gets_paragraphs() {
+        let mut table = Table::new(["tape", "construction", "cost"], &[2]);
+        table.row(["H-1".to_owned(), "glass cloth, acrylic crosslinked".to_owned(), "3.6".to_owned()]);
+        table.row(["H-2".to_owned(), String::new(), "1".to_owned()]);
+        let printed = |width| {
+            let mut out = Vec::new();
+            table.print_within(&mut out, width).unwrap();
+            String::from_utf8(out).unwrap()
+        };
+        insta::assert_snapshot!(printed(34), @r"
+          tape          H-1
+          construction  glass cloth,
+                        acrylic
+                        crosslinked
+          cost          3.6
+
+          tape          H-2
+          cost          1
+        ");
+        assert_eq!(printed(usize::MAX), printed(60));
+        assert!(printed(34).lines().all(|line| line.chars().count() <= 34));
+    }
+
+    #[test]
     fn a_table_keeps_to_its_line_and_loses_no_word() {
         let long = "what the tape does to the liquid, service oil: no loss_factor of silicone-addition in the oil";
         let mut table = Table::new(["order", "construction", "weakest"], &[0]);
         table.row(["1".to_owned(), "glass filament polyester film, rubber resin".to_owned(), long.to_owned()]);
-        for width in [40, 60, 80, 100, 200] {
+        for width in [60, 80, 100, 200] {
             let mut out = Vec::new();
             table.print_within(&mut out, width).unwrap();
             let text = String::from_utf8(out).unwrap();

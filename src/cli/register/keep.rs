@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::Args;
+use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use super::super::{Here, Outcome, say};
@@ -33,7 +34,7 @@ pub(in crate::cli) struct RebuildIndex {
     folder: PathBuf,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Done {
     schema: &'static str,
     register: String,
@@ -41,6 +42,11 @@ struct Done {
     file: String,
     /// How many files are in the bag, or lines in the index.
     count: u64,
+}
+
+/// The form of what was written.
+pub(super) fn schema() -> Schema {
+    schema_for!(Done)
 }
 
 pub(super) fn export(here: &Here, arguments: &Export) -> Outcome {

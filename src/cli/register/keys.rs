@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, Subcommand};
+use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use super::super::{Here, Outcome, say};
@@ -68,11 +69,16 @@ pub(in crate::cli) struct Revoke {
     reason: String,
 }
 
-#[derive(Serialize, schemars::JsonSchema)]
+#[derive(Serialize, JsonSchema)]
 struct Created {
     schema: &'static str,
     register: String,
     folder: String,
+}
+
+/// The form of what was made.
+pub(super) fn created_schema() -> Schema {
+    schema_for!(Created)
 }
 
 pub(super) fn create(here: &Here, arguments: &Create) -> Outcome {

@@ -64,6 +64,9 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
 /// The forms of the documents, by name.
 pub(super) fn schemas() -> Vec<super::schema::Document> {
     vec![
+        ("register-created", keys::created_schema),
+        ("register-export", keep::schema),
+        ("register-index", keep::schema),
         ("register-list", look::list_schema),
         ("register-show", look::show_schema),
         ("register-verify", prove::verify_schema),
