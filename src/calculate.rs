@@ -4,9 +4,11 @@
 //! a model. The function is the only place that knows the arguments: asked without any, it leaves
 //! behind the list that [`describe`] prints.
 
+use std::collections::BTreeMap;
 use std::fmt;
 
-use serde::ser::{Serialize, SerializeStruct, Serializer};
+use schemars::JsonSchema;
+use serde::{Serialize, Serializer};
 
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults, nearest};
@@ -738,37 +740,50 @@ impl Calculation {
     }
 }
 
-impl Serialize for Calculation {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut s = serializer.serialize_struct("Calculation", 8)?;
-        s.serialize_field("schema", "lapwise/model/1")?;
-        s.serialize_field("model", self.model)?;
-        s.serialize_field("inputs", &Ordered(self.inputs.iter().map(|(key, text)| (*key, text))))?;
-        s.serialize_field("results", &Ordered(self.results.iter().map(|result| (result.name.as_str(), result))))?;
-        s.serialize_field("valid", &self.valid)?;
-        s.serialize_field("notes", &self.notes)?;
-        s.serialize_field("equation", self.card.equation)?;
-        s.serialize_field("sources", self.card.sources)?;
-        s.end()
-    }
+/// A calculation as a document.
+#[derive(Serialize, JsonSchema)]
+pub struct Document<'a> {
+    schema: &'static str,
+    model: &'static str,
+    #[serde(serialize_with = "in_order")]
+    #[schemars(with = "BTreeMap<String, String>")]
+    inputs: Vec<(&'a str, &'a str)>,
+    #[serde(serialize_with = "in_order")]
+    #[schemars(with = "BTreeMap<String, Number>")]
+    results: Vec<(&'a str, Number<'a>)>,
+    valid: bool,
+    notes: &'a [String],
+    equation: &'a str,
+    sources: &'a [&'a str],
 }
 
-impl Serialize for Printed {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut s = serializer.serialize_struct("Printed", 2)?;
-        s.serialize_field("value", &self.value)?;
-        s.serialize_field("unit", &self.unit)?;
-        s.end()
+/// A result with its unit.
+#[derive(Serialize, JsonSchema)]
+struct Number<'a> {
+    value: Option<f64>,
+    unit: &'a str,
+}
+
+impl Calculation {
+    /// The document that says it.
+    #[must_use]
+    pub fn document(&self) -> Document<'_> {
+        Document {
+            schema: "lapwise/model/1",
+            model: self.model,
+            inputs: self.inputs.iter().map(|(key, text)| (*key, text.as_str())).collect(),
+            results: self.results.iter().map(|r| (r.name.as_str(), Number { value: r.value, unit: &r.unit })).collect(),
+            valid: self.valid,
+            notes: &self.notes,
+            equation: self.card.equation,
+            sources: self.card.sources,
+        }
     }
 }
 
 /// Pairs as a map, in their order.
-struct Ordered<I>(I);
-
-impl<'a, V: Serialize + 'a, I: Iterator<Item = (&'a str, &'a V)> + Clone> Serialize for Ordered<I> {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_map(self.0.clone())
-    }
+fn in_order<V: Serialize, S: Serializer>(pairs: &[(&str, V)], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_map(pairs.iter().map(|(key, value)| (*key, value)))
 }
 
 impl fmt::Display for Calculation {
@@ -932,7 +947,7 @@ mod tests {
     #[test]
     fn a_calculation_is_one_document() {
         let done = run("layered-field", &["voltage=1 kV", "layers=25 um/1.0, 50 um/2"]).unwrap();
-        insta::assert_snapshot!(serde_json::to_string(&done).unwrap(), @r#"{"schema":"lapwise/model/1","model":"layered-field","inputs":{"voltage":"1 kV","layers":"25 um/1.0, 50 um/2"},"results":{"field-1":{"value":20.0,"unit":"kV/mm"},"field-2":{"value":10.0,"unit":"kV/mm"},"voltage-1":{"value":500.0,"unit":"V"},"voltage-2":{"value":500.0,"unit":"V"}},"valid":true,"notes":[],"equation":"Ei = U/(εi Σ tj/εj), Ui = Ei ti","sources":["continuity of the normal displacement, any text on fields, such as Hayt and Buck, Engineering Electromagnetics, 8th ed. (from memory)"]}"#);
+        insta::assert_snapshot!(serde_json::to_string(&done.document()).unwrap(), @r#"{"schema":"lapwise/model/1","model":"layered-field","inputs":{"voltage":"1 kV","layers":"25 um/1.0, 50 um/2"},"results":{"field-1":{"value":20.0,"unit":"kV/mm"},"field-2":{"value":10.0,"unit":"kV/mm"},"voltage-1":{"value":500.0,"unit":"V"},"voltage-2":{"value":500.0,"unit":"V"}},"valid":true,"notes":[],"equation":"Ei = U/(εi Σ tj/εj), Ui = Ei ti","sources":["continuity of the normal displacement, any text on fields, such as Hayt and Buck, Engineering Electromagnetics, 8th ed. (from memory)"]}"#);
     }
 
     #[test]

@@ -11,7 +11,7 @@ pub use answers::{Answers, Open};
 use crate::catalogue::{Catalogue, is_medium, words};
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
-use crate::load::{self, Keys};
+use crate::load::{self, Form, Keys};
 use crate::quantity::{
     Content, ForcePerLength, Fraction, Frequency, Length, Pressure, Temperature, Time, Typed, Voltage,
 };
@@ -218,6 +218,14 @@ impl Enquiry {
             Some(enquiry) if faults.is_empty() => Ok(enquiry),
             _ => Err(faults),
         }
+    }
+
+    /// What the file of an enquiry may hold, as its reader asks for it.
+    #[must_use]
+    pub fn form() -> Form {
+        load::form("enquiry.toml", |keys| {
+            read(keys, "enquiry.toml", &Catalogue::default(), &mut Faults::default());
+        })
     }
 
     /// The hottest temperature that the tape sees, in its duty or in an exposure.

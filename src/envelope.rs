@@ -2,6 +2,7 @@
 //! changes it. The same functions that judge are asked again; nothing is inverted by hand.
 
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::Catalogue;
@@ -13,7 +14,7 @@ use crate::quantity::{ForcePerLength, Length, Temperature, Time, Voltage};
 use crate::rank;
 
 /// A stress that may move.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Quantity {
     /// The hottest temperature in service; the load profile and the service media move with it.

@@ -274,7 +274,11 @@ pub fn margin_words(margin: Margin) -> String {
         Margin::Ratio(x) if x.is_infinite() => "ample".to_owned(),
         Margin::Ratio(x) => format!("{} ×", significant(x, 3)),
         Margin::Kelvin(k) => format!("{}{} K", if k >= 0.0 { "+" } else { "−" }, significant(libm::fabs(k), 3)),
-        Margin::Classes(c) => format!("{}{} classes", if c >= 0.0 { "+" } else { "−" }, libm::fabs(c)),
+        Margin::Classes(c) => {
+            let size = libm::fabs(c);
+            let noun = if size.total_cmp(&1.0).is_eq() { "class" } else { "classes" };
+            format!("{}{size} {noun}", if c >= 0.0 { "+" } else { "−" })
+        }
         Margin::Ample => "ample".to_owned(),
         Margin::NoScale => "–".to_owned(),
         Margin::Missing => "no fact".to_owned(),

@@ -1,13 +1,20 @@
 //! Files to raw cells, each with the place it came from. Nothing is interpreted here.
 
+mod form;
+
+use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::rc::Rc;
 use std::sync::Arc;
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
+
+pub use form::Form;
+use form::{Sketch, Wanted};
 
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults, nearest, short};
@@ -473,11 +480,47 @@ fn node(file: &Arc<str>, lines: &Lines, path: &str, value: &DeValue<'_>) -> Node
 pub struct Keys {
     item: Item,
     asked: BTreeSet<&'static str>,
+    sketch: Option<Sketch>,
+}
+
+/// The form that a reader asks for, taken down while it reads nothing.
+pub fn form(file: &str, read: impl FnOnce(Keys)) -> Form {
+    let sketch = Sketch::default();
+    read(Keys::sketching(Place::file(file), sketch.clone()));
+    sketch.borrow().clone()
 }
 
 impl Keys {
     fn new(item: Item) -> Keys {
-        Keys { item, asked: BTreeSet::new() }
+        Keys { item, asked: BTreeSet::new(), sketch: None }
+    }
+
+    fn sketching(place: Place, sketch: Sketch) -> Keys {
+        Keys { sketch: Some(sketch), ..Keys::new(Item { place, node: Node::Table(Vec::new()) }) }
+    }
+
+    /// Notes what is wanted under a key, unless a narrower wish has been noted.
+    fn wants(&self, key: &'static str, wanted: Wanted) {
+        if let Some(sketch) = &self.sketch
+            && !sketch.borrow().has(key)
+        {
+            sketch.borrow_mut().note(key, wanted);
+        }
+    }
+
+    /// Says that a key may also hold a quantity, where another key decides which it is.
+    pub fn may_be<Q: Typed>(&self, key: &'static str) {
+        if let Some(sketch) = &self.sketch {
+            sketch.borrow_mut().note(key, Wanted::Quantity(Q::KIND));
+        }
+    }
+
+    /// A table within, to take down its form.
+    fn within(&self, key: &'static str, wanted: fn(Sketch) -> Wanted) -> Option<Keys> {
+        self.sketch.as_ref()?;
+        let inner: Sketch = Rc::new(RefCell::new(Form::default()));
+        self.wants(key, wanted(inner.clone()));
+        Some(Keys::sketching(self.place_of(key), inner))
     }
 
     /// Where the table stands.
@@ -512,6 +555,9 @@ impl Keys {
 
     /// A key that may not be absent.
     pub fn present(&mut self, key: &'static str, faults: &mut Faults) -> bool {
+        if let Some(sketch) = &self.sketch {
+            sketch.borrow_mut().need(key);
+        }
         let there = self.get(key).is_some();
         if !there {
             faults.add(
@@ -540,6 +586,7 @@ impl Keys {
 
     /// A text.
     pub fn text(&mut self, key: &'static str, faults: &mut Faults) -> Option<String> {
+        self.wants(key, Wanted::Text);
         self.typed(key, "a text in double quotes", faults, |node| match node {
             Node::Text(text) => Some(text.clone()),
             _ => None,
@@ -548,6 +595,7 @@ impl Keys {
 
     /// True or false.
     pub fn flag(&mut self, key: &'static str, faults: &mut Faults) -> Option<bool> {
+        self.wants(key, Wanted::Flag);
         self.typed(key, "true or false", faults, |node| match node {
             Node::Flag(flag) => Some(*flag),
             _ => None,
@@ -556,6 +604,7 @@ impl Keys {
 
     /// A plain number.
     pub fn number(&mut self, key: &'static str, faults: &mut Faults) -> Option<f64> {
+        self.wants(key, Wanted::Number);
         self.typed(key, "a plain number", faults, |node| match node {
             Node::Number(number) if number.is_finite() => Some(*number),
             _ => None,
@@ -564,6 +613,7 @@ impl Keys {
 
     /// A date, such as `2026-11-20`.
     pub fn date(&mut self, key: &'static str, faults: &mut Faults) -> Option<String> {
+        self.wants(key, Wanted::Date);
         self.typed(key, "a date such as 2026-11-20, without quotes", faults, |node| match node {
             Node::Date(date) if date.len() == 10 => Some(date.clone()),
             _ => None,
@@ -572,6 +622,7 @@ impl Keys {
 
     /// A quantity, as a text with its unit or, where the kind allows it, a plain number.
     pub fn quantity<Q: Typed>(&mut self, key: &'static str, faults: &mut Faults) -> Option<Q> {
+        self.wants(key, Wanted::Quantity(Q::KIND));
         let item = self.get(key)?;
         let read = match &item.node {
             Node::Text(text) => Q::KIND.read(text),
@@ -589,6 +640,7 @@ impl Keys {
 
     /// A share from 0 to 1, written as `0.5` or `50 %`.
     pub fn share(&mut self, key: &'static str, faults: &mut Faults) -> Option<f64> {
+        self.wants(key, Wanted::Share);
         let value = self.quantity::<Fraction>(key, faults)?.si();
         if (0.0..=1.0).contains(&value) {
             return Some(value);
@@ -610,6 +662,7 @@ impl Keys {
         allowed: &'static [&'static str],
         faults: &mut Faults,
     ) -> Option<&'static str> {
+        self.wants(key, Wanted::Word(allowed));
         let text = self.text(key, faults)?;
         let found = allowed.iter().find(|word| **word == text).copied();
         if found.is_none() {
@@ -622,6 +675,7 @@ impl Keys {
 
     /// A list of texts.
     pub fn texts(&mut self, key: &'static str, faults: &mut Faults) -> Vec<(String, Place)> {
+        self.wants(key, Wanted::Texts);
         let list = self.typed(key, "a list of texts", faults, |node| match node {
             Node::List(items) => items
                 .iter()
@@ -635,8 +689,26 @@ impl Keys {
         list.unwrap_or_default()
     }
 
+    /// A list of words of a closed list; others are faults.
+    pub fn words(&mut self, key: &'static str, allowed: &'static [&'static str], faults: &mut Faults) -> Vec<String> {
+        self.wants(key, Wanted::Words(allowed));
+        let mut words = Vec::new();
+        for (text, place) in self.texts(key, faults) {
+            if allowed.contains(&text.as_str()) {
+                words.push(text);
+                continue;
+            }
+            let known = allowed.iter().copied();
+            faults.add(Fault::unknown_word(Code::WordUnknown, &text, "one of the known words", known).at(place));
+        }
+        words
+    }
+
     /// A table under a key.
     pub fn table(&mut self, key: &'static str, faults: &mut Faults) -> Option<Keys> {
+        if let Some(within) = self.within(key, Wanted::Table) {
+            return Some(within);
+        }
         let place = self.get(key)?.place.clone();
         let node = self.typed(key, "a table", faults, |node| matches!(node, Node::Table(_)).then(|| node.clone()))?;
         Some(Keys::new(Item { place, node }))
@@ -644,6 +716,9 @@ impl Keys {
 
     /// A list of tables under a key; empty if the key is absent.
     pub fn tables(&mut self, key: &'static str, faults: &mut Faults) -> Vec<Keys> {
+        if let Some(within) = self.within(key, Wanted::Tables) {
+            return vec![within];
+        }
         let list = self.typed(key, "a list of tables", faults, |node| match node {
             Node::List(items) if items.iter().all(|item| matches!(item.node, Node::Table(_))) => Some(items.clone()),
             _ => None,

@@ -2,13 +2,14 @@
 
 use std::collections::BTreeMap;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::{Catalogue, Settlement};
 use crate::judge::{Finding, Verdict};
 
 /// A test to run before release.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Test {
     /// What is done.
     pub test: String,
@@ -23,7 +24,7 @@ pub struct Test {
 }
 
 /// A finding that a test decides.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 pub struct Decided {
     /// The tape, by index.
     pub tape: usize,

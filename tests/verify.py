@@ -36,16 +36,20 @@ def own_digest_fits(document, text):
     return document["digest"] == sha256(canonical(bare)) and canonical(document) == text
 
 
-def root_over(leaves):
-    """RFC 6962, section 2.1."""
-    if not leaves:
-        return hashlib.sha256(b"").digest()
-    if len(leaves) == 1:
-        return hashlib.sha256(b"\x00" + leaves[0]).digest()
-    k = 1
-    while 2 * k < len(leaves):
-        k *= 2
-    return hashlib.sha256(b"\x01" + root_over(leaves[:k]) + root_over(leaves[k:])).digest()
+def roots_over(leaves):
+    """The roots over the first 0, 1, 2, ... leaves: RFC 6962, section 2.1."""
+    peaks, roots = [], [hashlib.sha256(b"").digest()]
+    for leaf in leaves:
+        size, node = 1, hashlib.sha256(b"\x00" + leaf).digest()
+        while peaks and peaks[-1][0] == size:
+            node = hashlib.sha256(b"\x01" + peaks.pop()[1] + node).digest()
+            size *= 2
+        peaks.append((size, node))
+        root = peaks[-1][1]
+        for _, left in reversed(peaks[:-1]):
+            root = hashlib.sha256(b"\x01" + left + root).digest()
+        roots.append(root)
+    return roots
 
 
 def main(register):
@@ -68,6 +72,7 @@ def main(register):
         entries.append(entry)
         leaves.append(text)
         previous = sha256(text)
+    roots = roots_over(leaves)
     lists = {}
     records = signatures = 0
     for entry in entries:
@@ -90,7 +95,7 @@ def main(register):
             if canonical(statement) != text or statement["record"] != record:
                 raise ValueError("statement.json is not of this record")
             head = statement["head"]
-            if head["size"] >= entry["seq"] or root_over(leaves[: head["size"]]).hex() != head["root"]:
+            if head["size"] >= entry["seq"] or roots[head["size"]].hex() != head["root"]:
                 raise ValueError("the head that the statement names is not that of the log")
             if head["register"] != deed["register"]:
                 raise ValueError("a statement of another register")
@@ -115,7 +120,7 @@ def main(register):
             flaws.append(f"{record}, entry {entry['seq']}: {error}")
     for flaw in flaws:
         print(flaw)
-    print(f"{records} records, {signatures} signatures, {len(entries)} entries, root {root_over(leaves).hex()}")
+    print(f"{records} records, {signatures} signatures, {len(entries)} entries, root {roots[-1].hex()}")
     return 1 if flaws else 0
 
 

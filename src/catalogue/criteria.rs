@@ -2,8 +2,8 @@
 
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
-use crate::load::Keys;
-use crate::quantity::TemperatureDifference;
+use crate::load::{Form, Keys};
+use crate::quantity::{TemperatureDifference, count};
 
 use super::words;
 
@@ -76,7 +76,10 @@ impl Settlement {
         if self.test.is_empty() {
             return String::new();
         }
-        let count = if self.specimens == 0 { String::new() } else { format!(", {} specimens", self.specimens) };
+        let count = match self.specimens {
+            0 => String::new(),
+            n => format!(", {}", count(n as usize, "specimen", "specimens")),
+        };
         let time = if self.duration.is_empty() { String::new() } else { format!(", {}", self.duration) };
         format!("{} ({}){count}{time}", self.test, self.standard)
     }
@@ -126,6 +129,14 @@ pub struct Preference {
     pub why: String,
 }
 
+/// What `criteria.toml` may hold, as its reader asks for it.
+#[must_use]
+pub fn form() -> Form {
+    crate::load::form("criteria.toml", |keys| {
+        read(keys, &mut Faults::default());
+    })
+}
+
 /// Reads `criteria.toml`.
 pub(super) fn read(mut keys: Keys, faults: &mut Faults) -> (Vec<Criterion>, Vec<Preference>) {
     let criteria = keys.tables("criterion", faults).into_iter().map(|k| criterion(k, faults)).collect();
@@ -152,8 +163,8 @@ fn criterion(mut k: Keys, f: &mut Faults) -> Criterion {
         .tables("override", f)
         .into_iter()
         .filter_map(|mut o| {
-            let equipment = words_of(&mut o, "equipment", words::EQUIPMENT, f);
-            let function = words_of(&mut o, "function", words::FUNCTION, f);
+            let equipment = o.words("equipment", words::EQUIPMENT, f);
+            let function = o.words("function", words::FUNCTION, f);
             let limits = self::limits(&mut o, scale, higher_is_better, f);
             o.finish(f);
             Some(Override { equipment, function, limits: limits? })
@@ -188,6 +199,9 @@ fn limits(k: &mut Keys, scale: Option<&str>, higher: bool, f: &mut Faults) -> Op
     } else {
         (k.number("limit", f), k.number("outer_limit", f))
     };
+    // The scale decides which of the two it is.
+    k.may_be::<TemperatureDifference>("limit");
+    k.may_be::<TemperatureDifference>("outer_limit");
     let (limit, outer) = (limit?, outer?);
     if (higher && limit < outer) || (!higher && limit > outer) {
         f.add(
@@ -205,18 +219,18 @@ fn limits(k: &mut Keys, scale: Option<&str>, higher: bool, f: &mut Faults) -> Op
 
 fn applies(mut k: Keys, f: &mut Faults) -> Applies {
     let applies = Applies {
-        equipment: words_of(&mut k, "equipment", words::EQUIPMENT, f),
-        function: words_of(&mut k, "function", words::FUNCTION, f),
-        stage: words_of(&mut k, "stage", words::STAGE, f),
-        medium: words_of(&mut k, "medium", words::MATERIAL, f),
-        wanted: words_of(&mut k, "wanted", words::WANTED, f),
-        atmosphere: words_of(&mut k, "atmosphere", words::ATMOSPHERE, f),
-        needed: words_of(&mut k, "needed", words::NEEDED, f),
-        voltage: words_of(&mut k, "voltage", words::VOLTAGE, f),
-        life_basis: words_of(&mut k, "life_basis", words::LIFE_BASIS, f),
+        equipment: k.words("equipment", words::EQUIPMENT, f),
+        function: k.words("function", words::FUNCTION, f),
+        stage: k.words("stage", words::STAGE, f),
+        medium: k.words("medium", words::MATERIAL, f),
+        wanted: k.words("wanted", words::WANTED, f),
+        atmosphere: k.words("atmosphere", words::ATMOSPHERE, f),
+        needed: k.words("needed", words::NEEDED, f),
+        voltage: k.words("voltage", words::VOLTAGE, f),
+        life_basis: k.words("life_basis", words::LIFE_BASIS, f),
         backing_family: k.texts("backing_family", f).into_iter().map(|(text, _)| text).collect(),
         adhesive_family: k.texts("adhesive_family", f).into_iter().map(|(text, _)| text).collect(),
-        needs: words_of(&mut k, "needs", words::NEEDS, f),
+        needs: k.words("needs", words::NEEDS, f),
     };
     k.finish(f);
     applies
@@ -239,24 +253,8 @@ fn preference(mut k: Keys, f: &mut Faults) -> Option<Preference> {
         k.present(key, f);
     }
     let function = k.word("function", words::FUNCTION, f);
-    let traits = words_of(&mut k, "traits", words::TRAITS, f);
+    let traits = k.words("traits", words::TRAITS, f);
     let why = k.text("why", f).unwrap_or_default();
     k.finish(f);
     Some(Preference { function: function?, traits, why })
-}
-
-fn words_of(k: &mut Keys, key: &'static str, allowed: &'static [&'static str], f: &mut Faults) -> Vec<String> {
-    k.texts(key, f)
-        .into_iter()
-        .filter_map(|(text, place)| {
-            if allowed.contains(&text.as_str()) {
-                return Some(text);
-            }
-            f.add(
-                Fault::unknown_word(Code::WordUnknown, &text, "one of the known words", allowed.iter().copied())
-                    .at(place),
-            );
-            None
-        })
-        .collect()
 }

@@ -12,7 +12,7 @@ pub mod words;
 use std::collections::BTreeMap;
 
 pub use build::is_medium;
-pub use criteria::{Applies, Criterion, Limits, Override, Preference, Settlement};
+pub use criteria::{Applies, Criterion, Limits, Override, Preference, Settlement, form as criteria_form};
 pub use lookup::{Found, PairQuery};
 pub use property::{Course, On, Property, Side, Spec};
 

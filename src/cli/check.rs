@@ -14,6 +14,7 @@ use crate::expand::Plan;
 use crate::fault::Faults;
 use crate::load;
 use crate::plausible::{self, Acceptance, Remark};
+use crate::quantity::count;
 
 #[derive(Debug, Args)]
 #[command(
@@ -90,7 +91,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
                 if let Err(found) = Plan::new(&catalogue, &[]) {
                     faults.extend(found);
                 }
-                count(&mut summary, &catalogue, enquiries.len());
+                add(&mut summary, &catalogue, enquiries.len());
                 match plausible::review(&folder, &catalogue, &enquiries) {
                     Ok(review) => {
                         // Asked about one enquiry, the rest of the folder is not the question.
@@ -111,8 +112,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         if !here.json {
             let found = faults.len();
             let code = say::faults(faults, false, 1);
-            let plural = if found == 1 { "fault" } else { "faults" };
-            eprintln!("{found} {plural}; nothing was computed");
+            eprintln!("{}; nothing was computed", count(found, "fault", "faults"));
             return if code == 1 { Err(End::Reported(1)) } else { Ok(()) };
         }
         return Err(faults.into());
@@ -136,8 +136,13 @@ fn tell(s: &Checked, with_accepted: bool) -> std::io::Result<()> {
     }
     writeln!(
         out,
-        "no fault in {} files: {} tapes, {} materials, {} facts, {} criteria, {} enquiries",
-        s.files, s.tapes, s.materials, s.facts, s.criteria, s.enquiries
+        "no fault in {}: {}, {}, {}, {}, {}",
+        count(s.files, "file", "files"),
+        count(s.tapes, "tape", "tapes"),
+        count(s.materials, "material", "materials"),
+        count(s.facts, "fact", "facts"),
+        count(s.criteria, "criterion", "criteria"),
+        count(s.enquiries, "enquiry", "enquiries")
     )?;
     if s.without_ranges {
         writeln!(out, "no {} in a folder: its values were held against no usual range", plausible::RANGES)?;
@@ -152,7 +157,7 @@ fn tell(s: &Checked, with_accepted: bool) -> std::io::Result<()> {
     }
 }
 
-fn count(summary: &mut Checked, catalogue: &Catalogue, enquiries: usize) {
+fn add(summary: &mut Checked, catalogue: &Catalogue, enquiries: usize) {
     summary.tapes += catalogue.tapes.len();
     summary.materials += catalogue.materials.len();
     summary.facts += catalogue.facts.len();

@@ -6,8 +6,10 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
+use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
+use super::table::Table;
 use super::{End, Here, Outcome, say, setup};
 use crate::catalogue::Catalogue;
 use crate::dossier::typst::{self, Typst};
@@ -46,13 +48,13 @@ pub(super) struct Printing {
     language: String,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Document {
     schema: &'static str,
     dossiers: Vec<Line>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Line {
     enquiry: String,
     proposed: Option<String>,
@@ -61,6 +63,11 @@ struct Line {
     margin: Option<String>,
     file: String,
     sha256: String,
+}
+
+/// The form of the document.
+pub(super) fn schema() -> Schema {
+    schema_for!(Document)
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
@@ -190,7 +197,7 @@ fn tell(here: &Here, enquiries: &[Enquiry], lines: Vec<Line>) -> Outcome {
         say::json(&Document { schema: "lapwise/dossier/1", dossiers: lines })?;
         return Ok(());
     }
-    let mut table = say::Table::new(["enquiry", "proposed", "verdict", "weakest margin", "file"], &[]);
+    let mut table = Table::new(["enquiry", "proposed", "verdict", "weakest margin", "file"], &[]);
     for (enquiry, line) in enquiries.iter().zip(lines) {
         let weakest = match (line.margin, line.weakest) {
             (Some(margin), Some(weakest)) => format!("{margin} {}", weakest.to_lowercase()),

@@ -8,7 +8,7 @@ use clap::{Args, Subcommand};
 use inquire::ui::{RenderConfig, Styled};
 use inquire::{Confirm, InquireError, Select, Text};
 
-use super::{End, Here, Outcome, keep, say};
+use super::{End, Here, Outcome, keep, say, table};
 use crate::catalogue::{Catalogue, is_medium};
 use crate::enquiry::questions::{Answer, CLASSES, QUESTIONS};
 use crate::enquiry::{Answers, Open};
@@ -89,7 +89,7 @@ fn today() -> String {
 }
 
 fn list() -> Outcome {
-    let mut table = say::Table::new(["key", "example", "what it is for"], &[]);
+    let mut table = table::Table::new(["key", "example", "what it is for"], &[]);
     for q in QUESTIONS {
         let key = q.key.replacen("exposure.", "exposure.1.", 1);
         let need = if q.needed { "" } else { "may stay open. " };

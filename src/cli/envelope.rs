@@ -6,6 +6,7 @@ use clap::Args;
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
+use super::table::Table;
 use super::{Here, Outcome, named, say};
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
@@ -71,7 +72,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     }
     let mut out = std::io::stdout().lock();
     writeln!(out, "Limits of use of {} in {}, now {}\n", document.tape, document.enquiry, document.verdict.text())?;
-    let mut table = say::Table::new(["quantity", "now", "holds", "then", "by"], &[1]);
+    let mut table = Table::new(["quantity", "now", "holds", "then", "by"], &[1]);
     for limit in &document.limits {
         let unit = limit.unit;
         let exposure = limit.exposure.as_ref().map(|name| format!(", {name}")).unwrap_or_default();

@@ -6,11 +6,12 @@ use clap::Args;
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
+use super::table::{Table, wrapped};
 use super::{Here, Outcome, named, say};
 use crate::expand::Plan;
-use crate::explain::{self, Explanation, FactUsed};
+use crate::explain::{self, Explanation};
 use crate::fault::{Code, Fault};
-use crate::quantity::{significant, tidy};
+use crate::output::{FACT_HEADS, Working};
 
 #[derive(Debug, Args)]
 #[command(after_help = "Example: lapwise explain Q-101 H-111 adhesive-swelling --exposure \"service oil\"")]
@@ -60,106 +61,28 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         say::json(&Document { schema: "lapwise/explain/1", explanation })?;
         return Ok(());
     }
-    print(&explanation, &explain::margin_words(finding.margin))
+    print(&Working::of(&explanation, finding))
 }
 
-fn print(x: &Explanation, margin: &str) -> Outcome {
+fn print(working: &Working) -> Outcome {
     let mut out = std::io::stdout().lock();
-    let place = x.exposure.as_ref().map(|name| format!(" in {name}")).unwrap_or_default();
-    writeln!(out, "{} of {}{place}, {}: {}, margin {margin}\n", x.title, x.tape, x.enquiry, x.verdict.text())?;
-    let unit = if x.unit == "1" { String::new() } else { format!(" {}", x.unit) };
-    let mut line = |name: &str, text: &str| writeln!(out, "  {name:<11}{text}");
-    line("asked", &x.asked)?;
-    line("method", &x.method)?;
-    if let (Some(limit), Some(outer)) = (x.limit, x.outer_limit) {
-        let sense = if x.better == "higher" { "at least" } else { "at most" };
-        let from = &x.limits_from;
-        line(
-            "limits",
-            &format!("{sense} {limit}{unit} suitable, {outer}{unit} conditional   ({}, {})", from.basis, from.place),
-        )?;
-    }
-    if let (Some(low), Some(mid), Some(high)) = (x.x05, x.x50, x.x95) {
-        let number = |v| significant(v, 4);
-        line("value", &format!("{}{unit}   ({} to {}, 5 to 95 %)", number(mid), number(low), number(high)))?;
-    }
-    if let Some(cap) = x.capped {
-        line("held", cap_words(cap))?;
-    }
-    for missing in &x.missing {
-        line("missing", missing)?;
-    }
-    let mut reasons: Vec<&FactUsed> = x.facts.iter().filter(|f| f.influence >= 0.05).collect();
-    reasons.sort_by(|a, b| b.influence.total_cmp(&a.influence));
-    if !reasons.is_empty() {
-        let shares: Vec<String> =
-            reasons.iter().take(3).map(|f| format!("{} {} %", f.symbol, significant(f.influence * 100.0, 2))).collect();
-        line("because", &format!("the spread hangs on {}", shares.join(", ")))?;
-    }
-    for (nth, equation) in x.equations.iter().enumerate() {
-        line(
-            if nth == 0 { "equation" } else { "" },
-            &format!("{}   [{}]", equation.equation, equation.sources.join("; ")),
-        )?;
+    let width = say::width();
+    for line in wrapped(&working.title, width) {
+        writeln!(out, "{line}")?;
     }
     writeln!(out)?;
-    let mut table = say::Table::new(["symbol", "value", "5 to 95 %", "what", "where", "basis", "source"], &[1]);
-    for fact in &x.facts {
-        let unit = if fact.unit == "1" { String::new() } else { format!(" {}", fact.unit) };
-        let spread = if fact.low < fact.high {
-            format!("{} to {}", tidy(fact.low, 4), tidy(fact.high, 4))
-        } else {
-            "exact".to_owned()
-        };
-        let beyond = if fact.extrapolated { ", extrapolated" } else { "" };
-        table.row([
-            fact.symbol.clone(),
-            format!("{}{unit}", tidy(fact.value, 6)),
-            spread,
-            fact.name.clone(),
-            fact.place.as_ref().map(ToString::to_string).unwrap_or_default(),
-            format!("{}{beyond}", fact.basis.map_or("given", |b| b.text())),
-            fact.source.clone().unwrap_or_default(),
-        ]);
+    for (name, text) in &working.answer {
+        say::named(&mut out, name, text, width)?;
     }
-    if !x.facts.is_empty() {
+    writeln!(out)?;
+    if !working.facts.is_empty() {
+        let mut table = Table::new(FACT_HEADS, &[1]);
+        working.facts.iter().for_each(|fact| table.row(fact.clone()));
         table.print(&mut out)?;
         writeln!(out)?;
     }
-    let mut line = |name: &str, text: &str| writeln!(out, "  {name:<11}{text}");
-    let steps: Vec<String> = x.central.iter().map(|s| with_unit(s.symbol, s.value, s.unit)).collect();
-    if !steps.is_empty() {
-        line("with", &steps.join("; "))?;
-    }
-    if let Some(demand) = &x.demand {
-        line("over", &format!("{} {}", demand.name, with_unit(&demand.symbol, demand.value, &demand.unit)))?;
-    }
-    if let Some(value) = x.central_value {
-        line("gives", &format!("{}{unit}", significant(value, 6)))?;
-    }
-    for note in &x.notes {
-        line("note", note)?;
-    }
-    if x.verdict == crate::judge::Verdict::Conditional {
-        line("condition", &x.condition)?;
-    }
-    if !x.settled_by.is_empty() {
-        line("settle", &x.settled_by)?;
+    for (name, text) in &working.steps {
+        say::named(&mut out, name, text, width)?;
     }
     Ok(())
-}
-
-fn with_unit(symbol: &str, value: f64, unit: &str) -> String {
-    let unit = if unit == "1" { String::new() } else { format!(" {unit}") };
-    format!("{symbol} = {}{unit}", tidy(value, 6))
-}
-
-fn cap_words(cap: crate::judge::Cap) -> &'static str {
-    use crate::judge::Cap;
-    match cap {
-        Cap::WeakEvidence => "conditional at best: the evidence is estimated, recalled or milder than the exposure",
-        Cap::Extrapolated => "conditional at best: an input is carried beyond where it was taken",
-        Cap::MethodAlone => "unproven at worst: this method alone rules nothing out here",
-        Cap::MilderTest => "unproven at best: a test milder than the exposure rules out, but not in",
-    }
 }

@@ -11,6 +11,7 @@ mod dossier;
 mod enquiry;
 mod envelope;
 mod explain;
+mod export;
 mod keep;
 mod man;
 mod matrix;
@@ -21,6 +22,7 @@ mod register;
 mod say;
 mod schema;
 mod setup;
+mod table;
 
 use std::ffi::OsString;
 use std::path::PathBuf;

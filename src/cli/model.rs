@@ -6,6 +6,7 @@ use clap::Args;
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
+use super::table::Table;
 use super::{End, Here, Outcome, say};
 use crate::calculate::{self, Failure};
 use crate::fault::{Code, Fault};
@@ -34,9 +35,14 @@ struct List {
     models: Vec<Listed>,
 }
 
-/// The form of the document.
-pub(super) fn schema() -> Schema {
+/// The form of the list.
+pub(super) fn list_schema() -> Schema {
     schema_for!(List)
+}
+
+/// The form of a computation.
+pub(super) fn schema() -> Schema {
+    schema_for!(calculate::Document)
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
@@ -48,7 +54,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
             say::json(&List { schema: "lapwise/models/1", models })?;
             return Ok(());
         }
-        let mut table = say::Table::new(["model", "what it works out"], &[]);
+        let mut table = Table::new(["model", "what it works out"], &[]);
         for m in &models {
             table.row([m.name.to_owned(), m.summary.to_owned()]);
         }
@@ -66,7 +72,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     match calculate::run(&arguments.name, &arguments.inputs) {
         Ok(calculation) if here.json => {
             drop(out);
-            say::json(&calculation)?;
+            say::json(&calculation.document())?;
         }
         Ok(calculation) => writeln!(out, "{calculation}")?,
         Err(Failure::UnknownModel { name, .. }) => {

@@ -6,25 +6,29 @@ use clap::Args;
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
-use super::{Here, Outcome, say};
+use super::export::{self, Export, Format};
+use super::table::Table;
+use super::{End, Here, Outcome};
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::explain::margin_words;
 use crate::judge::{Finding, Verdict};
-use crate::output::Counts;
-use crate::quantity::significant;
-use crate::rank::{self, Ranked};
+use crate::output::{self, Candidate, Counts, INVENTED, Told};
+use crate::quantity::{count, significant, tidy};
+use crate::rank;
 use crate::settle;
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example: lapwise rank Q-101")]
+#[command(after_help = "Example: lapwise rank Q-101 --format html -o q-101.html")]
 pub(super) struct Arguments {
     /// An enquiry: its path, or its number in the data folder
     enquiry: String,
-    /// List the unsuitable tapes too
+    /// List the unsuitable tapes too; every form but the table always does
     #[arg(long)]
     all: bool,
+    #[command(flatten)]
+    export: Export,
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -36,113 +40,131 @@ struct Document {
     counts: Counts,
 }
 
-#[derive(Serialize, JsonSchema)]
-struct Candidate {
-    tape: String,
-    verdict: Verdict,
-    /// The criterion that decides.
-    weakest: String,
-    /// The exposure it is about, if it is about one.
-    exposure: Option<String>,
-    margin: Option<f64>,
-    /// What is missing for it, in words.
-    missing: Vec<String>,
-    open_hazards: u32,
-    relative_cost: Option<f64>,
-}
-
 /// The form of the document.
 pub(super) fn schema() -> Schema {
     schema_for!(Document)
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
+    let export = &arguments.export;
+    let format = export.format(here)?;
     let (folder, catalogue) = here.catalogue()?;
     let enquiries = [super::enquiry(&folder, &catalogue, &arguments.enquiry)?];
     let plan = Plan::new(&catalogue, &enquiries)?;
-    let standings = plan.standings();
-    let order = rank::order(&plan, 0, &standings[0]);
-    let findings = plan.findings(0);
-    let counts = Counts::of(findings.iter().map(|f| f.verdict));
-    let of = |ranked: &Ranked| -> Vec<Finding> { findings.iter().filter(|f| f.tape == ranked.tape).cloned().collect() };
-    if here.json {
-        let candidates = order.iter().map(|r| candidate(&catalogue, &enquiries[0], r, &of(r))).collect();
-        let discontinued = catalogue.tapes.iter().filter(|t| !t.active).map(|t| t.id.clone()).collect();
-        let document = Document {
-            schema: "lapwise/rank/1",
-            enquiry: enquiries[0].number.clone(),
-            candidates,
-            discontinued,
-            counts,
-        };
-        say::json(&document)?;
-        return Ok(());
+    let answers = output::told(&plan)?;
+    let [told] = answers.as_slice() else { return Ok(()) };
+    let candidates = || output::candidates(&plan, 0, told);
+    let made = || {
+        let command = format!("lapwise rank {}", arguments.enquiry);
+        export::made(command, &folder, &catalogue, &plan, &answers)
+    };
+    match format {
+        Format::Csv => export.write(|out| Ok(output::csv_order(&candidates(), out)?))?,
+        Format::Parquet => {
+            export.write(|out| output::parquet_order(&candidates(), out).map_err(End::Environment))?;
+        }
+        Format::Xlsx => {
+            let made = made()?;
+            export.write(|out| output::xlsx_order(&plan, &answers, &made, out).map_err(End::Environment))?;
+        }
+        Format::Html => {
+            let made = made()?;
+            export.write(|out| output::html_order(&plan, &answers, &made, out).map_err(End::Environment))?;
+        }
+        Format::Json => {
+            let document = Document {
+                schema: "lapwise/rank/1",
+                enquiry: enquiries[0].number.clone(),
+                candidates: candidates(),
+                discontinued: discontinued(&catalogue),
+                counts: told.counts,
+            };
+            export.write(|out| {
+                serde_json::to_writer_pretty(&mut *out, &document).map_err(std::io::Error::from)?;
+                writeln!(out)?;
+                Ok(())
+            })?;
+        }
+        Format::Table => {
+            export.write(|out| table(&catalogue, &enquiries[0], told, arguments.all, export.width(), out))?;
+        }
     }
-    let mut out = std::io::stdout().lock();
-    head(&mut out, &catalogue, &enquiries[0], order.len())?;
-    let mut table =
-        say::Table::new(["order", "tape", "construction", "verdict", "weakest", "open hazards", "cost"], &[]);
-    let shown = order.iter().enumerate().filter(|(_, r)| arguments.all || r.standing.verdict != Verdict::Unsuitable);
-    let mut count = 0;
+    if matches!(format, Format::Csv | Format::Parquet | Format::Xlsx | Format::Html) {
+        eprintln!("{}", told.counts.sentence());
+    }
+    Ok(())
+}
+
+fn discontinued(catalogue: &Catalogue) -> Vec<String> {
+    catalogue.tapes.iter().filter(|t| !t.active).map(|t| t.id.clone()).collect()
+}
+
+fn table(
+    catalogue: &Catalogue,
+    enquiry: &Enquiry,
+    told: &Told,
+    all: bool,
+    width: usize,
+    out: &mut dyn Write,
+) -> Outcome {
+    let order = &told.order;
+    head(out, catalogue, enquiry, order.len())?;
+    let heads = ["order", "tape", "construction", "verdict", "weakest", "open hazards", "cost"];
+    let mut table = Table::new(heads, &[0, 6]);
+    let shown = order.iter().enumerate().filter(|(_, r)| all || r.standing.verdict != Verdict::Unsuitable);
+    let mut listed = 0;
     for (place, ranked) in shown {
-        count += 1;
+        listed += 1;
         table.row([
             (place + 1).to_string(),
             catalogue.tapes[ranked.tape].id.clone(),
             catalogue.construction(ranked.tape),
             ranked.standing.verdict.text().to_owned(),
-            weakest_words(&catalogue, &enquiries[0], &of(ranked)),
+            weakest_words(catalogue, enquiry, told.of(ranked)),
             ranked.standing.open_hazards.to_string(),
             ranked.cost.map_or_else(|| "–".to_owned(), |c| significant(c, 2)),
         ]);
     }
-    table.print(&mut out)?;
-    let hidden = order.len() - count;
+    table.print_within(out, width)?;
+    let number = &enquiry.number;
+    let hidden = order.len() - listed;
     if hidden > 0 {
-        writeln!(out, "  … {hidden} more unsuitable: lapwise rank {} --all", enquiries[0].number)?;
+        writeln!(out, "  … {hidden} more unsuitable: lapwise rank {number} --all")?;
     }
     writeln!(out)?;
-    match rank::proposed(&order) {
+    match rank::proposed(order) {
         Some(first) => {
-            let tests = settle::tests(&catalogue, &of(first)).len();
-            let subject = match tests {
+            let subject = match settle::tests(catalogue, told.of(first)).len() {
                 0 => String::new(),
-                1 => ", subject to 1 test".to_owned(),
-                n => format!(", subject to {n} tests"),
+                n => format!(", subject to {}", count(n, "test", "tests")),
             };
             let id = &catalogue.tapes[first.tape].id;
-            let number = &enquiries[0].number;
             writeln!(out, "Proposed: {id}{subject} (lapwise dossier {number}; lapwise envelope {number} {id})")?;
         }
-        None => {
-            writeln!(
-                out,
-                "Proposed: none; every candidate is unsuitable (lapwise rank {} --all)",
-                enquiries[0].number
-            )?;
-        }
+        None => writeln!(out, "Proposed: none; every candidate is unsuitable (lapwise rank {number} --all)")?,
     }
-    let discontinued: Vec<&str> = catalogue.tapes.iter().filter(|t| !t.active).map(|t| t.id.as_str()).collect();
+    let discontinued = discontinued(catalogue);
     if !discontinued.is_empty() {
         writeln!(out, "Not judged, discontinued: {}", discontinued.join(", "))?;
     }
-    writeln!(out, "{}", counts.sentence())?;
+    writeln!(out, "{}", told.counts.sentence())?;
     if catalogue.about.invented {
-        writeln!(out, "Invented demonstration data.")?;
+        writeln!(out, "{INVENTED}.")?;
     }
     Ok(())
 }
 
-fn head(out: &mut impl Write, catalogue: &Catalogue, enquiry: &Enquiry, candidates: usize) -> Outcome {
+fn head(out: &mut dyn Write, catalogue: &Catalogue, enquiry: &Enquiry, candidates: usize) -> Outcome {
     let a = &enquiry.application;
     let class = enquiry.duty.thermal_class.map(|class| format!(" · class {class}")).unwrap_or_default();
-    let life = significant(enquiry.duty.life.si() / (8766.0 * 3600.0), 3);
+    let life = tidy(enquiry.duty.life.si() / (8766.0 * 3600.0), 3);
     writeln!(out, "{}  {}", enquiry.number, enquiry.title)?;
     writeln!(out, "  {} · {} · {}{class} · {life} a", a.equipment, a.function, a.atmosphere)?;
     writeln!(
         out,
-        "  {candidates} candidates, {} exposures, data {}\n",
-        enquiry.exposures.len(),
+        "  {}, {}, data {}\n",
+        count(candidates, "candidate", "candidates"),
+        count(enquiry.exposures.len(), "exposure", "exposures"),
         catalogue.about.version
     )?;
     Ok(())
@@ -156,19 +178,5 @@ pub(super) fn weakest_words(catalogue: &Catalogue, enquiry: &Enquiry, findings: 
     match weakest.missing.first() {
         Some(missing) => format!("{title}{exposure}: no {}", missing.text(catalogue)),
         None => format!("{} {title}{exposure}", margin_words(weakest.margin)),
-    }
-}
-
-fn candidate(catalogue: &Catalogue, enquiry: &Enquiry, ranked: &Ranked, findings: &[Finding]) -> Candidate {
-    let weakest = rank::weakest(findings);
-    Candidate {
-        tape: catalogue.tapes[ranked.tape].id.clone(),
-        verdict: ranked.standing.verdict,
-        weakest: weakest.map(|f| catalogue.criteria[f.criterion].id.clone()).unwrap_or_default(),
-        exposure: weakest.and_then(|f| f.exposure).map(|x| enquiry.exposures[x].name.clone()),
-        margin: weakest.and_then(|f| f.margin.number()),
-        missing: weakest.map(|f| f.missing.iter().map(|m| m.text(catalogue)).collect()).unwrap_or_default(),
-        open_hazards: ranked.standing.open_hazards,
-        relative_cost: ranked.cost,
     }
 }

@@ -1,5 +1,6 @@
 //! The files inside the PDF: with them the PDF alone tells again what was decided, from what.
 
+use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use super::view::{Answer, AttachmentLine, Case, Inputs, Source};
@@ -50,7 +51,7 @@ impl Attachment {
     }
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Decision<'a> {
     schema: &'static str,
     enquiry: &'a str,
@@ -68,7 +69,7 @@ struct Decision<'a> {
 }
 
 /// A limit of use; numbers in SI, as canonical text.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Limit<'a> {
     quantity: crate::envelope::Quantity,
     now: String,
@@ -79,7 +80,7 @@ struct Limit<'a> {
     exposure: Option<&'a str>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Standing<'a> {
     tape: &'a str,
     revision: &'a str,
@@ -90,13 +91,25 @@ struct Standing<'a> {
     margin: Option<String>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct MadeFrom<'a> {
     schema: &'static str,
     enquiry: &'a str,
     enquiry_sha256: String,
     data: &'a str,
     inputs: &'a Inputs,
+}
+
+/// The form of the decision inside a PDF.
+#[must_use]
+pub fn decision_schema() -> Schema {
+    schema_for!(Decision)
+}
+
+/// The form of what a dossier was made from, inside its PDF.
+#[must_use]
+pub fn provenance_schema() -> Schema {
+    schema_for!(MadeFrom)
 }
 
 /// All attachments of a dossier.

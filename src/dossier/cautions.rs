@@ -3,7 +3,7 @@
 
 use super::language::Language;
 use super::view::CautionLine;
-use crate::catalogue::{Catalogue, Material, Property, Subject, words};
+use crate::catalogue::{Catalogue, Caution, Material, Property, Subject, words};
 use crate::enquiry::{Enquiry, Exposure};
 use crate::quantity::Temperature;
 
@@ -22,13 +22,23 @@ struct Situation<'a> {
     tapes: &'a [usize],
 }
 
+/// The cautions of the data that are met, in the order of the file.
+fn of_data<'c>(catalogue: &'c Catalogue, enquiry: &Enquiry, tapes: &[usize]) -> Vec<&'c Caution> {
+    let situation = Situation { catalogue, enquiry, tapes };
+    catalogue.cautions.iter().filter(|caution| situation.meets(&caution.trigger)).collect()
+}
+
+/// The cautions that apply to an enquiry and some tapes, as hazard and text.
+#[must_use]
+pub fn cautions_met(catalogue: &Catalogue, enquiry: &Enquiry, tapes: &[usize]) -> Vec<(String, String)> {
+    let met = of_data(catalogue, enquiry, tapes);
+    met.into_iter().map(|caution| (super::view::sentence(&caution.hazard), caution.text.clone())).collect()
+}
+
 /// The cautions that are met, in the order of the file.
 pub(super) fn met(catalogue: &Catalogue, enquiry: &Enquiry, tapes: &[usize], language: &Language) -> Vec<CautionLine> {
-    let situation = Situation { catalogue, enquiry, tapes };
-    catalogue
-        .cautions
-        .iter()
-        .filter(|caution| situation.meets(&caution.trigger))
+    of_data(catalogue, enquiry, tapes)
+        .into_iter()
         .map(|caution| CautionLine {
             hazard: super::view::sentence(&caution.hazard),
             text: caution.text.clone(),

@@ -17,7 +17,8 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-pub use attach::Attachment;
+pub use attach::{Attachment, decision_schema, provenance_schema};
+pub use cautions::cautions_met;
 
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;

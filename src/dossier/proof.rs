@@ -55,7 +55,7 @@ pub fn prove(pdf: &[u8]) -> Result<Proof, Faults> {
         flaws: Vec::new(),
         unchecked: Vec::new(),
     };
-    proof.hold(attach::ENQUIRY, sha256(enquiry), made_from["enquiry_sha256"].as_str());
+    proof.hold(attach::ENQUIRY, &sha256(enquiry), made_from["enquiry_sha256"].as_str());
     let Some(inputs) = files.get(attach::INPUTS) else {
         proof.unchecked.push("the decision: an unsigned draft carries no inputs to work it out from".to_owned());
         return Ok(proof);
@@ -65,7 +65,7 @@ pub fn prove(pdf: &[u8]) -> Result<Proof, Faults> {
     let listed = made_from["inputs"]["data"].as_array().map(Vec::as_slice).unwrap_or_default();
     let wanted = |file: &str| listed.iter().find(|d| d["file"] == file).and_then(|d| d["sha256"].as_str());
     for (file, text) in &inputs {
-        proof.hold(file, sha256(text.as_bytes()), wanted(file));
+        proof.hold(file, &sha256(text.as_bytes()), wanted(file));
     }
     for missing in listed.iter().filter_map(|d| d["file"].as_str()).filter(|file| !inputs.contains_key(*file)) {
         proof.flaws.push(altered(missing, "not among the inputs"));
@@ -95,8 +95,8 @@ pub fn prove(pdf: &[u8]) -> Result<Proof, Faults> {
 }
 
 impl Proof {
-    fn hold(&mut self, name: &str, digest: String, wanted: Option<&str>) {
-        if wanted == Some(digest.as_str()) {
+    fn hold(&mut self, name: &str, digest: &str, wanted: Option<&str>) {
+        if wanted == Some(digest) {
             self.agreed.push(format!("{name}, by its digest"));
         } else {
             self.flaws.push(altered(name, &format!("a digest of {digest}, and provenance.json says otherwise")));

@@ -1,4 +1,11 @@
-//! Findings as rows, and rows as CSV, JSON and Parquet. Nothing is computed here.
+//! Findings as rows, and rows as CSV, JSON, Parquet, workbooks and pages. Nothing is judged here.
+
+mod html;
+mod order;
+mod report;
+mod strip;
+mod working;
+mod xlsx;
 
 use std::io::Write;
 
@@ -6,9 +13,17 @@ use polars::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+pub use html::{matrix as html_matrix, order as html_order};
+pub use order::{Candidate, candidates, margin_unit};
+pub use report::{INVENTED, Made, SCREENING, Told, meaning, told, workings};
+pub use strip::{Strip, strip};
+pub use working::{FACT_HEADS, Working};
+pub use xlsx::{matrix as xlsx_matrix, order as xlsx_order};
+
 use crate::expand::Plan;
 use crate::fault::{Code, Fault};
 use crate::judge::{Finding, Verdict};
+use crate::quantity::count;
 
 /// One finding, as it is printed. The names are those of the columns.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -87,13 +102,31 @@ impl Counts {
         counts
     }
 
+    /// How many findings there are.
+    #[must_use]
+    pub fn total(&self) -> usize {
+        self.each().iter().map(|(_, n)| n).sum()
+    }
+
+    /// Each verdict with its count, best first and not-asked last.
+    #[must_use]
+    pub fn each(&self) -> [(Verdict, usize); 5] {
+        [
+            (Verdict::Suitable, self.suitable),
+            (Verdict::Conditional, self.conditional),
+            (Verdict::Unproven, self.unproven),
+            (Verdict::Unsuitable, self.unsuitable),
+            (Verdict::NotAsked, self.not_asked),
+        ]
+    }
+
     /// The sentence that ends a table: every cell is accounted for.
     #[must_use]
     pub fn sentence(&self) -> String {
         let Counts { suitable, conditional, unproven, unsuitable, not_asked } = self;
-        let total = suitable + conditional + unproven + unsuitable + not_asked;
+        let total = count(self.total(), "finding", "findings");
         format!(
-            "{total} findings: {suitable} suitable, {conditional} conditional, {unproven} unproven, {unsuitable} unsuitable, {not_asked} not asked"
+            "{total}: {suitable} suitable, {conditional} conditional, {unproven} unproven, {unsuitable} unsuitable, {not_asked} not asked"
         )
     }
 }
@@ -132,18 +165,19 @@ pub fn row(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Row {
     }
 }
 
-/// Every row of some enquiries of a plan, and the count of each verdict.
+/// Every row of the answers to the enquiries of a plan.
 #[must_use]
-pub fn rows(plan: &Plan<'_>) -> (Vec<Row>, Counts) {
-    let mut rows = Vec::new();
-    let mut verdicts = Vec::new();
-    for enquiry in 0..plan.enquiries.len() {
-        for finding in plan.findings(enquiry) {
-            rows.push(row(plan, enquiry, &finding));
-            verdicts.push(finding.verdict);
-        }
-    }
-    (rows, Counts::of(verdicts))
+pub fn rows(plan: &Plan<'_>, told: &[Told]) -> Vec<Row> {
+    let of = |(enquiry, told): (usize, &Told)| -> Vec<Row> {
+        told.findings.iter().flatten().map(|finding| row(plan, enquiry, finding)).collect()
+    };
+    told.iter().enumerate().flat_map(of).collect()
+}
+
+/// The counts of several answers together.
+#[must_use]
+pub fn counted(told: &[Told]) -> Counts {
+    Counts::of(told.iter().flat_map(|t| &t.findings).flatten().map(|f| f.verdict))
 }
 
 /// Writes rows as CSV, a head first.
@@ -161,12 +195,37 @@ pub fn csv(rows: &[Row], out: impl Write) -> std::io::Result<()> {
     writer.flush()
 }
 
+/// Writes the order of candidates as CSV, a head first.
+///
+/// # Errors
+/// The writer fails.
+pub fn csv_order(candidates: &[Candidate], out: impl Write) -> std::io::Result<()> {
+    let mut writer = csv::Writer::from_writer(out);
+    writer.write_record(Candidate::HEADS)?;
+    for candidate in candidates {
+        writer.write_record(candidate.cells())?;
+    }
+    writer.flush()
+}
+
 /// Writes rows as Parquet.
 ///
 /// # Errors
 /// Polars cannot build the frame, or the writer fails.
 pub fn parquet(rows: &[Row], out: impl Write) -> Result<(), Fault> {
-    frame(rows).and_then(|mut frame| ParquetWriter::new(out).finish(&mut frame)).map(drop).map_err(|error| {
+    write_parquet(frame(rows), out)
+}
+
+/// Writes the order of candidates as Parquet.
+///
+/// # Errors
+/// Polars cannot build the frame, or the writer fails.
+pub fn parquet_order(candidates: &[Candidate], out: impl Write) -> Result<(), Fault> {
+    write_parquet(order::frame(candidates), out)
+}
+
+fn write_parquet(frame: PolarsResult<DataFrame>, out: impl Write) -> Result<(), Fault> {
+    frame.and_then(|mut frame| ParquetWriter::new(out).finish(&mut frame)).map(drop).map_err(|error| {
         Fault::new(Code::WriteFailed, error.to_string(), "a Parquet file", "check the disk and the permissions")
     })
 }

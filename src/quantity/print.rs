@@ -57,6 +57,12 @@ pub fn tidy(value: f64, digits: usize) -> String {
     exponent.map_or_else(|| number.to_owned(), |exponent| format!("{number}e{exponent}"))
 }
 
+/// A count with its noun: `1 enquiry`, `2 enquiries`.
+#[must_use]
+pub fn count(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

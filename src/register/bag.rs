@@ -5,6 +5,7 @@ use std::path::Path;
 
 use super::commit::{folder_of, kept};
 use super::log::Entry;
+use super::sign::unknown_record;
 use super::{DEED, LEAFLET, Register, disk};
 use crate::fault::{Code, Fault};
 use crate::record::{RecordId, sha256};
@@ -52,10 +53,16 @@ pub fn export(register: &Register, records: &[RecordId], bag: &Path, date: &str)
             }
         }
         if !found {
-            return Err(register.unknown_record(&log, record));
+            return Err(unknown_record(&log, record));
         }
     }
     write(bag, &payload, date)
+}
+
+/// What `sha256sum` prints of some files.
+fn sums(files: &BTreeMap<String, Vec<u8>>) -> String {
+    let lines: Vec<String> = files.iter().map(|(path, bytes)| format!("{}  {path}\n", sha256(bytes))).collect();
+    lines.concat()
 }
 
 /// Writes the bag beside its place, then moves it there whole.
@@ -76,7 +83,7 @@ fn write(bag: &Path, payload: &BTreeMap<String, Vec<u8>>, date: &str) -> Result<
     std::fs::create_dir_all(parent).map_err(refused)?;
     let staged = tempfile::Builder::new().prefix(".lapwise-").tempdir_in(parent).map_err(refused)?;
     let bytes: u64 = payload.values().map(|bytes| bytes.len() as u64).sum();
-    let manifest: String = payload.iter().map(|(path, bytes)| format!("{}  {path}\n", sha256(bytes))).collect();
+    let manifest = sums(payload);
     let mut files: BTreeMap<String, Vec<u8>> = BTreeMap::from([
         ("bagit.txt".to_owned(), b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n".to_vec()),
         (
@@ -85,7 +92,7 @@ fn write(bag: &Path, payload: &BTreeMap<String, Vec<u8>>, date: &str) -> Result<
         ),
         ("manifest-sha256.txt".to_owned(), manifest.into_bytes()),
     ]);
-    let tags: String = files.iter().map(|(path, bytes)| format!("{}  {path}\n", sha256(bytes))).collect();
+    let tags = sums(&files);
     files.insert("tagmanifest-sha256.txt".to_owned(), tags.into_bytes());
     for (path, bytes) in files.iter().chain(payload) {
         let path = staged.path().join(path);

@@ -161,15 +161,15 @@ impl Register {
             // Left of a change that was cut short: the log does not name it.
             self.disk.remove(&path).map_err(|error| disk::refused(&path, &error))?;
         }
-        match self.disk.link(&staged, &path).map_err(|error| disk::refused(&path, &error))? {
-            true => self.flushed(&folder),
-            false => Err(Fault::new(
-                Code::RevisionTaken,
-                format!("`keys/{name}` is there"),
-                "a key list that no other writer makes",
-                "do the same again",
-            )),
+        if self.disk.link(&staged, &path).map_err(|error| disk::refused(&path, &error))? {
+            return self.flushed(&folder);
         }
+        Err(Fault::new(
+            Code::RevisionTaken,
+            format!("`keys/{name}` is there"),
+            "a key list that no other writer makes",
+            "do the same again",
+        ))
     }
 
     /// Adds an entry at the end of the log: the commit point is its link.
@@ -207,14 +207,12 @@ impl Register {
             let shelf = path.parent().unwrap_or(&entries).to_owned();
             self.made(&entries)?;
             self.made(&shelf)?;
-            if seq == 1 || seq % 1000 == 0 {
+            if seq == 1 || seq.is_multiple_of(1000) {
                 self.flushed(&entries)?;
             }
             if self.disk.link(&staged, &path).map_err(|error| disk::refused(&path, &error))? {
                 self.flushed(&shelf)?;
-                log.tree.add(text.as_bytes());
-                log.last = sha256(text.as_bytes());
-                log.entries.push(serde_json::from_str(&text).unwrap_or(entry));
+                log.push(entry, text.as_bytes());
                 return Ok(log);
             }
             log = self.log()?;
@@ -238,7 +236,8 @@ pub(super) fn checksums(files: &[FileDigest], shared: &[FileDigest]) -> String {
         (format!("../../../{}", parts.join("/")), &f.sha256)
     });
     let lines: BTreeSet<(String, &String)> = own.chain(kept).collect();
-    lines.into_iter().map(|(file, digest)| format!("{digest}  {file}\n")).collect()
+    let lines: Vec<String> = lines.into_iter().map(|(file, digest)| format!("{digest}  {file}\n")).collect();
+    lines.concat()
 }
 
 fn taken(id: &RecordId) -> Fault {

@@ -1,5 +1,7 @@
 //! Keys and signatures: OpenSSH Ed25519 keys, SSHSIG signatures, the list that `ssh-keygen` reads.
 
+use std::fmt::Write as _;
+
 use ssh_key::{Algorithm, HashAlg, LineEnding, PrivateKey, PublicKey, SshSig};
 
 use super::log::KeyChange;
@@ -127,7 +129,8 @@ pub(super) fn judge(
 pub(super) fn list(keys: &[&KeyChange]) -> String {
     let mut text = format!("# Keys in force. ssh-keygen -Y verify -f THIS -I SIGNER -n {NAMESPACE}\n");
     for key in keys {
-        text.push_str(&format!("{} namespaces=\"{NAMESPACE}\" {}\n", key.signer, key.public_key));
+        // Writing to a String does not fail.
+        let _ = writeln!(text, "{} namespaces=\"{NAMESPACE}\" {}", key.signer, key.public_key);
     }
     text
 }

@@ -71,7 +71,7 @@ pub struct RecordChange {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Entry {
-    /// [`ENTRY`].
+    /// `lapwise/entry/1`.
     pub schema: String,
     /// Its number, from 1.
     pub seq: u64,
@@ -122,22 +122,33 @@ pub struct Log {
     /// The sha256 of the last entry; of an empty log, that of `REGISTER.json`.
     pub(super) last: String,
     pub(super) tree: Tree,
+    /// The sha256 of each entry.
+    digests: Vec<String>,
 }
 
 impl Log {
-    /// Reads the log of a register and notes what is wrong with it.
+    /// The log of a register before anything of it is read; `first` is the sha256 of its deed.
+    pub(super) fn unread(register: &str, first: &str) -> Log {
+        Log { register: register.to_owned(), last: first.to_owned(), ..Log::default() }
+    }
+
+    /// True if the last entry that was read is still what stands on the disk.
+    pub(super) fn stands(&self, root: &Path) -> bool {
+        let size = self.tree.size();
+        size > 0 && disk::read(&root.join(Entry::path(size))).is_ok_and(|bytes| sha256(&bytes) == self.last)
+    }
+
+    /// Reads on, and notes what is wrong.
     ///
     /// It reads as far as the entries hold together; what stands behind a break is not trusted.
     ///
     /// # Errors
     /// A folder that cannot be read.
-    pub(super) fn read(root: &Path, register: &str, first: &str, flaws: &mut Flaws) -> Result<Log, Fault> {
-        let mut log =
-            Log { register: register.to_owned(), entries: Vec::new(), last: first.to_owned(), tree: Tree::default() };
+    pub(super) fn read_on(mut self, root: &Path, flaws: &mut Flaws) -> Result<Log, Fault> {
+        let log = &mut self;
         let files = files(root, flaws)?;
         let newest = files.last().copied().unwrap_or(0);
-        let mut seen: Vec<String> = Vec::new();
-        for seq in 1..=newest {
+        for seq in log.tree.size() + 1..=newest {
             let path = root.join(Entry::path(seq));
             let here = |code, found: String, needed: &str| {
                 Flaw::new(code, found, needed.to_owned()).file(Entry::path(seq)).entry(seq)
@@ -146,11 +157,11 @@ impl Log {
                 Ok(bytes) => bytes,
                 Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
                     flaws.add(here(Code::EntryMissing, format!("no entry {seq}, and a later one"), "every entry"));
-                    return Ok(log);
+                    return Ok(self);
                 }
                 Err(error) => {
                     flaws.add(here(Code::EntryAltered, error.to_string(), "a regular file"));
-                    return Ok(log);
+                    return Ok(self);
                 }
             };
             let digest = sha256(&bytes);
@@ -159,16 +170,16 @@ impl Log {
             let Some(entry) = entry.filter(|_| own.is_some_and(|own| own.as_bytes() == bytes)) else {
                 let found = if bytes.is_empty() { "an empty file" } else { "a text that its own digest does not fit" };
                 flaws.add(here(Code::EntryAltered, found.to_owned(), "the entry as it was written"));
-                return Ok(log);
+                return Ok(self);
             };
             if entry.seq != seq {
-                let doubled = seen.contains(&digest);
+                let doubled = log.digests.contains(&digest);
                 let code = if doubled { Code::EntryDoubled } else { Code::EntryOrder };
                 flaws.add(
                     here(code, format!("entry {} in the place of {seq}", entry.seq), "each entry once, in its place")
                         .record(entry.of()),
                 );
-                return Ok(log);
+                return Ok(self);
             }
             if entry.previous != log.last {
                 flaws.add(
@@ -179,14 +190,20 @@ impl Log {
                     )
                     .record(entry.of()),
                 );
-                return Ok(log);
+                return Ok(self);
             }
-            log.tree.add(&bytes);
-            log.last.clone_from(&digest);
-            log.entries.push(entry);
-            seen.push(digest);
+            log.push(entry, &bytes);
         }
-        Ok(log)
+        Ok(self)
+    }
+
+    /// Adds an entry that follows.
+    pub(super) fn push(&mut self, entry: Entry, text: &[u8]) {
+        let digest = sha256(text);
+        self.tree.add(text);
+        self.last.clone_from(&digest);
+        self.entries.push(entry);
+        self.digests.push(digest);
     }
 
     /// The head.

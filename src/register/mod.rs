@@ -22,6 +22,7 @@ mod verify;
 
 use std::fs::File;
 use std::path::{Path, PathBuf};
+use std::sync::Mutex;
 
 use serde::{Deserialize, Serialize};
 
@@ -79,6 +80,8 @@ pub struct Register {
     first: String,
     /// What this client has seen of it.
     seen: Option<Seen>,
+    /// The log as far as this process has read it: a signing reads on from there, a proof does not.
+    read: Mutex<Option<Log>>,
 }
 
 impl Register {
@@ -169,7 +172,7 @@ impl Register {
                 "use the version of this program that wrote it, or a later one",
             ));
         }
-        Ok(Register { root: root.to_owned(), disk, deed, first: sha256(&bytes), seen: None })
+        Ok(Register { root: root.to_owned(), disk, deed, first: sha256(&bytes), seen: None, read: Mutex::new(None) })
     }
 
     /// The same, held against what this client has seen of it, which is kept in `folder`.
@@ -233,10 +236,17 @@ impl Register {
     /// The first thing that is wrong.
     pub fn log(&self) -> Result<Log, Fault> {
         let mut flaws = Flaws::default();
-        let log = Log::read(&self.root, self.id(), &self.first, &mut flaws)?;
+        let read = self.read.lock().ok().and_then(|mut read| read.take()).filter(|log| log.stands(&self.root));
+        let log = read.unwrap_or_else(|| Log::unread(self.id(), &self.first)).read_on(&self.root, &mut flaws)?;
         flaws.extend(self.seen.as_ref().and_then(|seen| seen.missing(&log)));
         match flaws.sorted().into_iter().next() {
-            None => self.remember(&log).map(|()| log),
+            None => {
+                self.remember(&log)?;
+                if let Ok(mut read) = self.read.lock() {
+                    *read = Some(log.clone());
+                }
+                Ok(log)
+            }
             Some(flaw) => Err(Fault {
                 remedy: format!("run `lapwise register verify {}` and restore what it names", self.root.display()),
                 ..flaw.fault

@@ -3,7 +3,7 @@
 use ssh_key::PrivateKey;
 
 use super::commit::{checksums, digests, folder_of};
-use super::log::{Event, KeyChange, Log, RecordChange};
+use super::log::{Entry, Event, KeyChange, Log, RecordChange};
 use super::{Register, disk, keys};
 use crate::fault::{Code, Fault};
 use crate::record::{
@@ -54,6 +54,9 @@ pub struct Revision {
     /// The statements before it, in order.
     pub earlier: Vec<Statement>,
 }
+
+/// A file by its name.
+type Named = (String, Vec<u8>);
 
 /// What was added to the register.
 #[derive(Clone, Debug)]
@@ -192,7 +195,7 @@ impl Register {
             files: digests(&inputs),
             shared: digests(&draft.shared),
             before: Vec::new(),
-            keys: list_in_force(&log),
+            keys: list_in_force(&log.entries),
             head: log.head(),
         };
         let still = |log: &Log| check(log).map(|_| ());
@@ -230,7 +233,7 @@ impl Register {
             meaning: Some(signing.meaning),
             time: signing.time.to_owned(),
             reason: signing.reason.to_owned(),
-            ..self.added_to(&log, &id, &earlier)?
+            ..added_to(&log, &id, &earlier)
         };
         let still = |log: &Log| {
             let (now, earlier) = self.beside(log, record)?;
@@ -255,33 +258,11 @@ impl Register {
             time: time.to_owned(),
             reason: String::new(),
             files: digests(&files),
-            ..self.added_to(&log, &id, &earlier)?
+            ..added_to(&log, &id, &earlier)
         };
         let still = |log: &Log| if self.beside(log, record)?.0 == id { Ok(()) } else { Err(overtaken()) };
         let no_page = |_: &Revision| Ok(Vec::new());
         self.commit(log, Event::ScanAttached, (id.clone(), statement, earlier), (files, &[]), None, no_page, still)
-    }
-
-    /// What every statement beside a selection repeats of it.
-    fn added_to(&self, log: &Log, id: &RecordId, earlier: &[Statement]) -> Result<Statement, Fault> {
-        let mut before = Vec::new();
-        for (.., change) in log.records().filter(|(.., change)| base_of(change).as_ref() == Some(&id.base())) {
-            let folder = change.record.rsplit('/').next().unwrap_or_default().to_owned();
-            let named = |file: &FileDigest| FileDigest { file: format!("../{folder}/{}", file.file), ..file.clone() };
-            before.push(named(&change.statement));
-            before.extend(change.signatures.iter().map(named));
-            before.extend(change.pdf.iter().map(named));
-        }
-        before.sort();
-        Ok(Statement {
-            record: id.to_string(),
-            files: Vec::new(),
-            shared: Vec::new(),
-            before,
-            keys: list_in_force(log),
-            head: log.head(),
-            ..earlier[0].clone()
-        })
     }
 
     /// The next place beside a selection, and the statements that stand there.
@@ -299,7 +280,7 @@ impl Register {
             }
         }
         if earlier.is_empty() {
-            return Err(self.unknown_record(log, record));
+            return Err(unknown_record(log, record));
         }
         if earlier.iter().any(|statement| statement.kind == Kind::Withdrawal) {
             return Err(closed(&base, "withdrawn"));
@@ -342,7 +323,7 @@ impl Register {
                 found.push((id, self.statement(change)?));
             }
         }
-        if found.is_empty() { Err(self.unknown_record(&log, record)) } else { Ok(found) }
+        if found.is_empty() { Err(unknown_record(&log, record)) } else { Ok(found) }
     }
 
     /// The signer, if role, key, reason and the signatures before allow it.
@@ -424,7 +405,7 @@ impl Register {
         log: Log,
         event: Event,
         (id, mut statement, earlier): (RecordId, Statement, Vec<Statement>),
-        (mut files, shared): (Vec<(String, Vec<u8>)>, &[(String, Vec<u8>)]),
+        (mut files, shared): (Vec<Named>, &[Named]),
         signing: Option<&Signing<'_>>,
         render: impl FnOnce(&Revision) -> Result<Vec<u8>, Fault>,
         still: impl Fn(&Log) -> Result<(), Fault>,
@@ -470,11 +451,34 @@ impl Register {
         let memory = self.remember(log).err().map(|fault| format!("this head is not remembered here: {}", fault.found));
         Added { record, entry: log.tree.size(), head: log.head(), warnings: clock.into_iter().chain(memory).collect() }
     }
+}
 
-    pub(super) fn unknown_record(&self, log: &Log, record: &RecordId) -> Fault {
-        let known: Vec<&str> = log.records().map(|(.., change)| change.record.as_str()).collect();
-        Fault::unknown_word(Code::RecordUnknown, &record.to_string(), "a record of the register", known)
+/// What every statement beside a selection repeats of it.
+fn added_to(log: &Log, id: &RecordId, earlier: &[Statement]) -> Statement {
+    let mut before = Vec::new();
+    for (.., change) in log.records().filter(|(.., change)| base_of(change).as_ref() == Some(&id.base())) {
+        let folder = change.record.rsplit('/').next().unwrap_or_default().to_owned();
+        let named = |file: &FileDigest| FileDigest { file: format!("../{folder}/{}", file.file), ..file.clone() };
+        before.push(named(&change.statement));
+        before.extend(change.signatures.iter().map(named));
+        before.extend(change.pdf.iter().map(named));
     }
+    before.sort();
+    Statement {
+        record: id.to_string(),
+        files: Vec::new(),
+        shared: Vec::new(),
+        before,
+        keys: list_in_force(&log.entries),
+        head: log.head(),
+        ..earlier[0].clone()
+    }
+}
+
+/// A record that the log does not know.
+pub(super) fn unknown_record(log: &Log, record: &RecordId) -> Fault {
+    let known: Vec<&str> = log.records().map(|(.., change)| change.record.as_str()).collect();
+    Fault::unknown_word(Code::RecordUnknown, &record.to_string(), "a record of the register", known)
 }
 
 /// The revision that comes next, if `revises` is the newest there is.
@@ -510,9 +514,9 @@ pub(super) fn base_of(change: &RecordChange) -> Option<RecordId> {
     change.record.parse::<RecordId>().ok().map(|id| id.base())
 }
 
-/// The key list in force at the end of the log.
-pub(super) fn list_in_force(log: &Log) -> String {
-    let newest = log.entries.iter().rev().find_map(|entry| entry.key.as_ref());
+/// The key list in force after some entries.
+pub(super) fn list_in_force(entries: &[Entry]) -> String {
+    let newest = entries.iter().rev().find_map(|entry| entry.key.as_ref());
     newest.map(|change| change.list.file.clone()).unwrap_or_default()
 }
 

@@ -9,7 +9,7 @@ use super::commit::{checksums, folder_of, kept};
 use super::flaw::{Flaw, Flaws};
 use super::log::{Entry, Event, KeyChange, Log, RecordChange};
 use super::seen::beyond;
-use super::sign::list_in_force;
+use super::sign::{list_in_force, unknown_record};
 use super::{DEED, FOLDERS, LEAFLET, Register, disk, keys};
 use crate::fault::{Code, Fault};
 use crate::record::{FileDigest, Head, Kind, RecordId, Statement, sha256};
@@ -47,7 +47,7 @@ impl Register {
     /// A register that cannot be read, or a record that is not there.
     pub fn verify(&self, scope: &Scope) -> Result<Report, Fault> {
         let mut flaws = Flaws::default();
-        let log = Log::read(&self.root, self.id(), &self.first, &mut flaws)?;
+        let log = Log::unread(self.id(), &self.first).read_on(&self.root, &mut flaws)?;
         let broken = !flaws.is_empty();
         let wanted = |change: &RecordChange| match scope {
             Scope::All => true,
@@ -55,7 +55,7 @@ impl Register {
         };
         let records: Vec<(u64, &Entry, &RecordChange)> = log.records().filter(|(.., change)| wanted(change)).collect();
         if let (Scope::Record(id), true, false) = (scope, records.is_empty(), broken) {
-            return Err(self.unknown_record(&log, id));
+            return Err(unknown_record(&log, id));
         }
         self.deed_and_leaflet(&mut flaws);
         self.key_lists(&log, &mut flaws)?;
@@ -68,7 +68,7 @@ impl Register {
             flaws.extend(found);
             statements.extend(statement.map(|statement| (change.record.as_str(), statement)));
         }
-        let mut unfinished = self.shared(scope, &statements, &mut flaws)?;
+        let mut unfinished = self.shared(scope, &statements, &mut flaws);
         if *scope == Scope::All {
             unfinished.extend(self.strangers(&log, broken, &mut flaws)?);
         }
@@ -252,7 +252,7 @@ impl Register {
     }
 
     /// Checks the shared inputs that statements name; returns those that nobody names.
-    fn shared(&self, scope: &Scope, statements: &[(&str, Statement)], flaws: &mut Flaws) -> Result<Vec<String>, Fault> {
+    fn shared(&self, scope: &Scope, statements: &[(&str, Statement)], flaws: &mut Flaws) -> Vec<String> {
         let mut named: BTreeMap<&str, (&str, &FileDigest)> = BTreeMap::new();
         for (record, statement) in statements {
             for file in &statement.shared {
@@ -281,7 +281,8 @@ impl Register {
         let found: Vec<Flaw> = named.par_iter().filter_map(check).collect();
         flaws.extend(found);
         let mut unnamed = Vec::new();
-        if *scope == Scope::All {
+        // Where a statement cannot be read, what it names would be listed as nobody's.
+        if *scope == Scope::All && flaws.is_empty() {
             let mut there = BTreeMap::new();
             walk(&self.root.join("kept"), "kept/", &mut there);
             for (file, _) in there {
@@ -295,7 +296,7 @@ impl Register {
                 if honest { unnamed.push(file) } else { flaws.add(Flaw::foreign(PathBuf::from(file))) }
             }
         }
-        Ok(unnamed)
+        unnamed
     }
 
     /// What stands in the register without an entry: rubbish of a writer that was cut short, or foreign.
@@ -314,7 +315,7 @@ impl Register {
         let named: BTreeSet<String> = log
             .records()
             .map(|(.., change)| change.record.clone())
-            .chain(if broken { self.named_behind(log)? } else { Vec::new() })
+            .chain(if broken { self.named_behind(log) } else { Vec::new() })
             .collect();
         let records = self.root.join("records");
         for enquiry in listed(&records)? {
@@ -345,7 +346,7 @@ impl Register {
     }
 
     /// The records that entries behind the trusted part of the log name.
-    fn named_behind(&self, log: &Log) -> Result<Vec<String>, Fault> {
+    fn named_behind(&self, log: &Log) -> Vec<String> {
         let mut files = BTreeMap::new();
         let folder = self.root.join("entries");
         walk(&folder, "", &mut files);
@@ -354,7 +355,7 @@ impl Register {
             let entry: Entry = serde_json::from_slice(&disk::read(&folder.join(file)).ok()?).ok()?;
             entry.record.map(|change| change.record)
         });
-        Ok(behind.collect())
+        behind.collect()
     }
 
     /// Why a folder that no entry names is not just left of a signing that was cut short.
@@ -378,7 +379,10 @@ impl Register {
         let signed = match &statement.signer {
             None => statement.kind == Kind::Scan,
             Some(signer) => disk::names_in(folder).unwrap_or_default().iter().any(|file| {
-                let signature = file.ends_with(".sig").then(|| disk::read(&folder.join(file)).unwrap_or_default());
+                let signature = Path::new(file)
+                    .extension()
+                    .is_some_and(|end| end == "sig")
+                    .then(|| disk::read(&folder.join(file)).unwrap_or_default());
                 signature.is_some_and(|s| keys::judge(&s, &text, &signer.id, &in_force, &in_force).is_ok())
             }),
         };
@@ -425,7 +429,7 @@ fn history(
         ));
     }
     if statement.time != entry.time {
-        flaws.push(said(Code::StatementAltered, format!("the time {}", statement.time), &format!("{}", entry.time)));
+        flaws.push(said(Code::StatementAltered, format!("the time {}", statement.time), &entry.time));
     }
     if statement.head.size >= seq {
         flaws.push(said(
@@ -437,11 +441,8 @@ fn history(
     if let Some(flaw) = beyond(&statement.head, log, "the signer") {
         flaws.push(said(flaw.fault.code, flaw.fault.found, &flaw.fault.needed));
     }
-    let before = Log {
-        entries: log.entries.iter().take_while(|e| e.seq <= statement.head.size).cloned().collect(),
-        ..Log::default()
-    };
-    if statement.keys != list_in_force(&before) {
+    let seen = usize::try_from(statement.head.size).unwrap_or(usize::MAX).min(log.entries.len());
+    if statement.keys != list_in_force(&log.entries[..seen]) {
         flaws.push(said(Code::KeysAltered, format!("the key list `{}`", statement.keys), "the one in force then"));
     }
     flaws

@@ -26,7 +26,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("settle", &["catalogue", "judge"]),
     ("envelope", &["catalogue", "enquiry", "expand", "fault", "judge", "quantity", "rank"]),
     ("explain", &["catalogue", "evidence", "expand", "judge", "measure", "quantity", "rank", "spread"]),
-    ("output", &["expand", "fault", "judge", "settle"]),
+    ("output", &["catalogue", "enquiry", "expand", "explain", "fault", "judge", "quantity", "rank", "settle"]),
     (
         "selection",
         &["catalogue", "enquiry", "expand", "explain", "fault", "judge", "quantity", "rank", "record", "settle"],
@@ -85,7 +85,8 @@ const MAY_USE: &[(&str, &[&str])] = &[
 /// Where a library or a door to the outside may appear.
 const ONLY_IN: &[(&str, &[&str])] = &[
     ("polars::", &["output"]),
-    ("minijinja::", &["dossier"]),
+    ("minijinja::", &["dossier", "output"]),
+    ("rust_xlsxwriter::", &["output"]),
     ("clap::", &["cli"]),
     ("ssh_key::", &["register", "cli"]),
     ("lopdf::", &["dossier"]),

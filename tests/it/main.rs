@@ -13,6 +13,7 @@
 mod asking;
 mod criteria;
 mod draws;
+mod exports;
 mod faults;
 mod house;
 mod laws_models;

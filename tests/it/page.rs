@@ -476,7 +476,7 @@ fn a_countersignature_is_a_page_of_its_own() {
     let (statement, earlier) = statements();
     for language in ["en", "de"] {
         let press = Press::new(&Folder::default(), None, language).unwrap();
-        let pdf = press.signature_page(&typst(), &statement, &earlier).unwrap();
+        let pdf = press.signature_page(typst(), &statement, &earlier).unwrap();
         assert_valid(&pdf, "countersignature");
     }
     let withdrawal = Statement { kind: lapwise::record::Kind::Withdrawal, ..statement };

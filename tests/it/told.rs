@@ -1,5 +1,8 @@
 //! What the commands tell: names, exit codes, documents, every cell accounted for.
 
+use std::fs;
+use std::path::Path;
+
 use serde_json::Value;
 
 use crate::story::{SHIPPED, SMALL, Story};
@@ -224,6 +227,7 @@ fn documents_are_of_the_form_that_their_schema_says() {
         ("envelope", story.lapwise(&["envelope", "S-1", "S-1", "--json"])),
         ("explain", story.lapwise(&["explain", "S-1", "S-1", "--json"])),
         ("matrix", story.lapwise(&["matrix", "S-1", "--json"])),
+        ("model", story.run(&["model", "ageing-fit", "points=7200 h@180 degC, 480 h@220 degC", "--json"])),
         ("models", story.run(&["model", "list", "--json"])),
         ("rank", story.lapwise(&["rank", "S-1", "--json"])),
     ] {
@@ -235,6 +239,37 @@ fn documents_are_of_the_form_that_their_schema_says() {
         assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     }
     assert_eq!(story.run(&["schema", "rnk"]).code, 1);
+}
+
+/// The forms beside the data, which an editor checks against, are those the program reads by.
+#[test]
+fn the_forms_beside_the_data_are_current() {
+    let story = Story::of(SMALL);
+    for name in ["enquiry", "criteria"] {
+        let kept = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("matrices/schema/{name}.json"));
+        let now = story.run(&["schema", name]).out;
+        assert!(
+            fs::read_to_string(&kept).is_ok_and(|text| text == now),
+            "run `lapwise schema {name} > matrices/schema/{name}.json`"
+        );
+    }
+}
+
+/// A form says what a reader refuses: every key that an enquiry may have stands in it, and those it must have.
+#[test]
+fn the_form_of_an_enquiry_is_what_its_reader_asks_for() {
+    let schema = json(&Story::of(SMALL).run(&["schema", "enquiry"]).out);
+    let exposure = &schema["properties"]["exposure"]["items"];
+    assert_eq!(exposure["properties"]["wanted"]["enum"][1], "impregnate");
+    assert_eq!(exposure["properties"]["cure"]["type"], "boolean");
+    assert_eq!(exposure["additionalProperties"], false);
+    let needed: Vec<&str> = exposure["required"].as_array().unwrap().iter().map(|k| k.as_str().unwrap()).collect();
+    assert_eq!(needed, ["name", "stage", "medium", "temperature", "duration"]);
+    let winding = schema["properties"]["winding"]["properties"].as_object().unwrap();
+    assert_eq!(winding.len(), 13);
+    let criteria = json(&Story::of(SMALL).run(&["schema", "criteria"]).out);
+    let limit = &criteria["properties"]["criterion"]["items"]["properties"]["limit"]["anyOf"];
+    assert_eq!((&limit[0]["type"], &limit[1]["examples"][0]), (&Value::from("number"), &Value::from("10 K")));
 }
 
 /// Holds the keys of a document against a schema, through its references.

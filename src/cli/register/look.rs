@@ -6,7 +6,7 @@ use clap::Args;
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
-use super::super::{Here, Outcome, say};
+use super::super::{Here, Outcome, say, table};
 use super::{ended, index_of, open};
 use crate::record::{Kind, RecordId, Statement};
 use crate::register::{Index, Line, Status};
@@ -97,7 +97,7 @@ pub(super) fn list(here: &Here, arguments: &List) -> Outcome {
         say::json(&Listed { schema: "lapwise/register-list/1", register: register.id().to_owned(), records })?;
         return Ok(());
     }
-    let mut table = say::Table::new(["record", "status", "tape", "verdict", "signed", "signers", "customer"], &[]);
+    let mut table = table::Table::new(["record", "status", "tape", "verdict", "signed", "signers", "customer"], &[]);
     for line in &records {
         let status = match &line.superseded_by {
             Some(by) => format!("{} by {by}", line.status.text()),

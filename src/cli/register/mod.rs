@@ -62,7 +62,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
 }
 
 /// The forms of the documents, by name.
-pub(super) fn schemas() -> Vec<(&'static str, fn() -> Schema)> {
+pub(super) fn schemas() -> Vec<super::schema::Document> {
     vec![
         ("register-list", look::list_schema),
         ("register-show", look::show_schema),

@@ -29,6 +29,7 @@ pub(in crate::cli) struct Verify {
 }
 
 #[derive(Serialize, JsonSchema)]
+#[expect(clippy::struct_field_names, reason = "the document's own words")]
 struct Verified {
     schema: &'static str,
     verified: bool,
@@ -165,13 +166,24 @@ fn file(here: &Here, path: &Path, register: Option<&Path>) -> Outcome {
         None => (
             None,
             Vec::new(),
-            vec!["who signed it: the file alone does not prove that; name its register with --register".to_owned()],
+            vec![
+                "the pages, and who signed them: the file alone proves neither; name its register with --register"
+                    .to_owned(),
+            ],
         ),
     };
     let proof = match proof::prove(&bytes) {
         Ok(proof) => proof,
         // A file that is in no register and is no dossier either is a faulty input.
-        Err(faults) if flaws.is_empty() => return Err(faults.into()),
+        Err(faults) if flaws.is_empty() && record.is_none() => return Err(faults.into()),
+        // The page of a countersignature carries nothing but itself; its record proves it.
+        Err(_) if flaws.is_empty() => Proof {
+            enquiry: String::new(),
+            proposed: None,
+            agreed: Vec::new(),
+            flaws: Vec::new(),
+            unchecked: Vec::new(),
+        },
         Err(faults) => {
             let unread = faults.sorted().into_iter().map(|fault| Flaw { record: record.clone(), entry: None, fault });
             flaws.extend(unread);
@@ -204,7 +216,11 @@ fn file(here: &Here, path: &Path, register: Option<&Path>) -> Outcome {
         for flaw in &document.flaws {
             say::line(&format!("{flaw}\n"))?;
         }
-        let said = if verified { "Verified" } else { "NOT VERIFIED" };
+        let said = match (verified, &document.record) {
+            (true, Some(_)) => "Verified",
+            (true, None) => "Attachments agree, pages and signatures NOT CHECKED",
+            (false, _) => "NOT VERIFIED",
+        };
         let of = document.record.as_ref().map(|record| format!(", {record} of its register")).unwrap_or_default();
         say::line(&format!("{said}: {}{of}", document.file))?;
         say::line(&format!("  sha256    {}", document.sha256))?;

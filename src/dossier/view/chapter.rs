@@ -3,11 +3,11 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::super::charts::{Strip, strip};
 use super::{Case, Pair, References, counted};
 use crate::catalogue::Property;
 use crate::explain::{Explanation, dominant};
 use crate::judge::{Cap, Finding, Verdict};
+use crate::output::{Strip, strip};
 use crate::rank::{self, Ranked};
 use crate::settle;
 

@@ -3,9 +3,9 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::super::charts::{Strip, strip};
 use super::{Case, counted};
 use crate::judge::{Finding, Verdict};
+use crate::output::{Strip, strip};
 use crate::rank::{self, Ranked};
 
 /// A picture of candidates against exposures.

@@ -26,7 +26,7 @@ fn public_tools_accept_every_signature_and_every_record() {
         let signature = std::fs::read_dir(&folder)
             .unwrap()
             .map(|entry| entry.unwrap().file_name().into_string().unwrap())
-            .find(|name| name.ends_with(".sig"))
+            .find(|name| Path::new(name).extension().is_some_and(|end| end == "sig"))
             .unwrap();
         let arguments = ["-Y", "verify", "-f", &list, "-I", signer, "-n", "lapwise-selection-v1", "-s", &signature];
         let (good, said) = tool("ssh-keygen", &arguments, &folder, Some(&folder.join("statement.json")));

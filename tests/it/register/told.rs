@@ -99,7 +99,7 @@ fn a_selection_is_signed_approved_listed_shown_and_proven() {
     std::fs::copy(story.root().join(pdf), story.root().join("copy.pdf")).unwrap();
     let alone = json(&story.lapwise(&["register", "verify", "copy.pdf", "--json"]).out);
     assert_eq!((&alone["verified"], &alone["record"]), (&true.into(), &Value::Null));
-    assert!(alone["unchecked"].to_string().contains("who signed it"), "{alone}");
+    assert!(alone["unchecked"].to_string().contains("who signed them"), "{alone}");
     // The page shows what the statement says.
     let (good, text) = tool("pdftotext", &["-layout", pdf, "-"], story.root(), None);
     assert!(good);

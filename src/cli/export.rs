@@ -1,0 +1,126 @@
+//! How rows leave: the forms there are, and a file that is whole or not there.
+
+use std::fs::File;
+use std::io::{BufWriter, IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+use clap::{Args, ValueEnum};
+
+use super::{End, Here, Outcome, say};
+use crate::catalogue::Catalogue;
+use crate::dossier;
+use crate::expand::Plan;
+use crate::fault::{Code, Fault, Faults};
+use crate::judge::Verdict;
+use crate::load::{self, Folder};
+use crate::output::{Made, Told};
+use crate::record::sha256;
+
+/// The form of an answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// Aligned columns for a terminal
+    Table,
+    /// Comma-separated values
+    Csv,
+    /// One document
+    Json,
+    /// For Arrow engines
+    Parquet,
+    /// A workbook, the working as comments
+    Xlsx,
+    /// A page that needs nothing but itself
+    Html,
+}
+
+/// The form, and where it goes.
+#[derive(Debug, Args)]
+pub(super) struct Export {
+    /// The form of the answer
+    #[arg(long, value_enum, default_value = "table")]
+    format: Format,
+    /// The file to write; without it, standard output
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+}
+
+impl Export {
+    /// The form; bytes that are no text are refused on a terminal.
+    pub(super) fn format(&self, here: &Here) -> Result<Format, End> {
+        let format = if here.json { Format::Json } else { self.format };
+        let to_terminal = self.output.is_none() && std::io::stdout().is_terminal();
+        if matches!(format, Format::Parquet | Format::Xlsx) && to_terminal {
+            return Err(End::Usage(Fault::new(
+                Code::TerminalRefused,
+                "binary output to a terminal",
+                "a file or a pipe",
+                "add `-o FILE`, or pipe it on",
+            )));
+        }
+        Ok(format)
+    }
+
+    /// The columns that a table may fill.
+    pub(super) fn width(&self) -> usize {
+        if self.output.is_some() { say::PIPED } else { say::width() }
+    }
+
+    /// Writes to the file, or to standard output.
+    pub(super) fn write(&self, fill: impl FnOnce(&mut dyn Write) -> Outcome) -> Outcome {
+        let Some(path) = &self.output else {
+            let mut out = BufWriter::new(std::io::stdout().lock());
+            fill(&mut out)?;
+            out.flush()?;
+            return Ok(());
+        };
+        write_whole(path, fill)
+    }
+}
+
+/// Writes a file beside its final name and moves it there, so that it is whole or not there.
+fn write_whole(path: &Path, fill: impl FnOnce(&mut dyn Write) -> Outcome) -> Outcome {
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut builder = tempfile::Builder::new();
+    // As any file that the user makes: the others of the folder may read it where the user's mask lets them.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    let mut file = builder.tempfile_in(folder)?;
+    {
+        let mut out = BufWriter::new(file.as_file_mut() as &mut File);
+        fill(&mut out)?;
+        out.flush()?;
+    }
+    file.persist(path).map_err(|error| End::from(error.error))?;
+    Ok(())
+}
+
+/// What an export was made from: the command, the files of the data folder, the cautions that apply to the
+/// enquiries and the candidates that are not ruled out.
+pub(super) fn made(
+    command: String,
+    folder: &Folder,
+    catalogue: &Catalogue,
+    plan: &Plan<'_>,
+    told: &[Told],
+) -> Result<Made, Faults> {
+    let mut cautions: Vec<(String, String)> = Vec::new();
+    for (enquiry, told) in plan.enquiries.iter().zip(told) {
+        let open = told.order.iter().filter(|r| r.standing.verdict != Verdict::Unsuitable);
+        let tapes: Vec<usize> = open.map(|r| r.tape).collect();
+        for caution in dossier::cautions_met(catalogue, enquiry, &tapes) {
+            if !cautions.contains(&caution) {
+                cautions.push(caution);
+            }
+        }
+    }
+    let data = folder.files.iter().filter(|(name, _)| !name.starts_with("enquiries/"));
+    let mut files: Vec<(String, String)> = data.map(|(name, text)| (name.clone(), sha256(text.as_bytes()))).collect();
+    for enquiry in plan.enquiries {
+        let text = match folder.files.get(&enquiry.file) {
+            Some(text) => text.clone(),
+            None => load::read_text(Path::new(&enquiry.file), &enquiry.file)?,
+        };
+        files.push((enquiry.file.clone(), sha256(text.as_bytes())));
+    }
+    Ok(Made { command, files, cautions })
+}
