@@ -93,7 +93,7 @@ def worst_polars(found, cells, names):
 
 def worst_duckdb(db, form, names):
     apart = ", ".join(f"abs(ln({a} / {b}))" for a, b in names)
-    return db.sql(f"select max(greatest({apart})) from found join {form}_cells c using (tape, \"case\")").fetchone()[0]
+    return db.execute(f"select max(greatest({apart})) from found join {form}_cells c using (tape, \"case\")").fetchall()[0][0]
 
 
 def main():
@@ -109,7 +109,7 @@ def main():
         for name, path in tables.items():
             # As many cases of the bend as can be held drawn out at once.
             few = "limit 4" if name == "bend_cases" else ""
-            db.sql(f"create table {name} as select * from read_csv('{path}') {few}")
+            db.execute(f"create table {name} as select * from read_csv('{path}') {few}")
             tables[name] = pl.read_csv(path, n_rows=4 if few else None)
     print(f"{'':16}{'cells':>10}{'seconds':>10}{'cells/s':>14}{'Lapwise over it':>18}{'apart, ln':>12}")
     for form, short, by_duckdb, by_polars, names in [
@@ -122,8 +122,8 @@ def main():
         cells, seconds = told[form]
         own = cells / seconds
         print(f"{form}\n  {'Lapwise':14}{cells:>10}{seconds:>10.3f}{own:>14,.0f}")
-        seconds, _ = fastest(lambda: db.sql(f"create or replace table found as {by_duckdb()}"))
-        count = db.sql("select count(*) from found").fetchone()[0]
+        seconds, _ = fastest(lambda: db.execute(f"create or replace table found as {by_duckdb()}"))
+        count = db.execute("select count(*) from found").fetchall()[0][0]
         of = [(f"p[{i + 1}]" if short == "bend" else a, f"c.{b}") for i, (a, b) in enumerate(names)]
         told_apart("DuckDB", count, seconds, own, worst_duckdb(db, short, of))
         seconds, found = fastest(by_polars)
