@@ -7,12 +7,12 @@ use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::log::Entry;
+use super::log::{Entry, RecordChange};
 use super::{Register, disk};
 use crate::fault::Fault;
 use crate::record::{Kind, Meaning, RecordId, Statement, sha256};
 
-const INDEX: &str = "lapwise/register-index/1";
+const INDEX: &str = "lapwise/register-index/2";
 
 /// How a selection stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -62,8 +62,8 @@ pub struct Line {
     pub signers: Vec<String>,
     /// The revision that replaced it.
     pub superseded_by: Option<String>,
-    /// The position of its entry.
-    pub entry: u64,
+    /// The positions of its entries: of the selection, then of what stands beside it.
+    pub entries: Vec<u64>,
 }
 
 /// All lines, and the head that they were made at.
@@ -98,6 +98,21 @@ impl Index {
         let grown = register.root.join(Entry::path(index.size + 1)).exists();
         let current = index.schema == INDEX && index.register == register.id() && index.last == last && !grown;
         current.then_some(index)
+    }
+
+    /// How one selection stands, from the log itself.
+    ///
+    /// # Errors
+    /// As [`Index::read`].
+    pub fn line(register: &Register, record: &RecordId) -> Result<Option<Line>, Fault> {
+        let log = register.log()?;
+        let base = record.base();
+        let of_enquiry = |change: &RecordChange| change.id().is_some_and(|id| id.enquiry == base.enquiry);
+        let records = log.records().filter(|(.., change)| of_enquiry(change));
+        let statements: Result<Vec<(u64, Statement)>, Fault> =
+            records.map(|(seq, _, change)| register.statement(change).map(|s| (seq, s))).collect();
+        let name = base.to_string();
+        Ok(lines(&statements?).into_iter().find(|line| line.record == name))
     }
 
     /// Makes the index anew from the log, and keeps it if it can.
@@ -152,10 +167,11 @@ fn lines(statements: &[(u64, Statement)]) -> Vec<Line> {
                 signed: statement.time.clone(),
                 signers: signer.into_iter().collect(),
                 superseded_by: None,
-                entry: *seq,
+                entries: vec![*seq],
             });
         } else if let Some(line) = at.get(&id.base()).and_then(|line| lines.get_mut(*line)) {
             line.signers.extend(signer);
+            line.entries.push(*seq);
             match statement.meaning {
                 Some(Meaning::Withdrawn) => line.status = Status::Withdrawn,
                 Some(Meaning::Approved) if line.status == Status::Open => line.status = Status::Approved,

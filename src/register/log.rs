@@ -107,6 +107,12 @@ impl Entry {
         record::canonical(&Entry { digest, ..bare })
     }
 
+    /// The entry that some bytes are, if its own digest fits.
+    pub(super) fn read(bytes: &[u8]) -> Option<Entry> {
+        let entry = serde_json::from_slice::<Entry>(bytes).ok()?;
+        entry.text().is_ok_and(|own| own.as_bytes() == bytes).then_some(entry)
+    }
+
     /// Where an entry stands, below the register.
     pub(super) fn path(seq: u64) -> PathBuf {
         Path::new("entries").join(format!("{:03}", seq / 1000)).join(format!("{seq:012}.json"))
@@ -172,9 +178,7 @@ impl Log {
                 }
             };
             let digest = sha256(&bytes);
-            let entry = serde_json::from_slice::<Entry>(&bytes).ok();
-            let own = entry.as_ref().and_then(|entry| entry.text().ok());
-            let Some(entry) = entry.filter(|_| own.is_some_and(|own| own.as_bytes() == bytes)) else {
+            let Some(entry) = Entry::read(&bytes) else {
                 let found = if bytes.is_empty() { "an empty file" } else { "a text that its own digest does not fit" };
                 flaws.add(here(Code::EntryAltered, found.to_owned(), "the entry as it was written"));
                 return Ok(self);

@@ -254,6 +254,14 @@ impl Register {
         }
     }
 
+    /// What the log lacks of a head that someone holds: nothing, if it extends it.
+    ///
+    /// # Errors
+    /// As [`Register::log`].
+    pub fn lacks(&self, held: &record::Head) -> Result<Option<Flaw>, Fault> {
+        Ok(seen::beyond(held, &self.log()?, "the holder of the head"))
+    }
+
     fn remember(&self, log: &Log) -> Result<(), Fault> {
         self.seen.as_ref().map_or(Ok(()), |seen| seen.note(log))
     }

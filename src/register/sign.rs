@@ -309,6 +309,24 @@ impl Register {
         })
     }
 
+    /// The statement of the record that one entry is about; the entry is not held against the log around it.
+    ///
+    /// # Errors
+    /// An entry that is gone, altered or about no record; a statement as in [`Register::statement`].
+    pub fn statement_at(&self, seq: u64) -> Result<(RecordId, Statement), Fault> {
+        let path = self.root.join(Entry::path(seq));
+        let bytes = disk::read(&path).map_err(|error| disk::unreadable(&path, &error))?;
+        let change = Entry::read(&bytes).and_then(|entry| entry.record).ok_or_else(|| {
+            Fault::new(
+                Code::EntryAltered,
+                format!("`{}` is no entry about a record", path.display()),
+                "the entry as it was written",
+                "run `lapwise register verify` and restore the entry from a copy",
+            )
+        })?;
+        Ok((change.record.parse()?, self.statement(&change)?))
+    }
+
     /// The statements of a selection and of what stands beside it, in the order of the log.
     ///
     /// # Errors

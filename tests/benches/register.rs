@@ -1,6 +1,6 @@
 //! The register at size: `cargo bench --bench register -- [RECORDS] [FLIPS]`, 10 000 and 0 without.
 //!
-//! Signs so many invented selections, then times verification, the list by the index and without it,
+//! Signs so many invented selections, then times verification, the list by the index and without it, one record shown,
 //! and, with FLIPS, counts single-byte changes over all files that go unnoticed.
 #![allow(clippy::print_stdout, clippy::unwrap_used, clippy::expect_used, missing_docs)]
 
@@ -47,6 +47,10 @@ fn main() {
         let lines = Index::read(&again(), Some(&cache)).unwrap().lines.len();
         println!("{what}: {lines} lines in {:.3} s", begun.elapsed().as_secs_f64());
     }
+    let begun = Instant::now();
+    let index = Index::read(&again(), Some(&cache)).unwrap();
+    let shown = index.lines[records / 2].entries.iter().map(|seq| again().statement_at(*seq).unwrap()).count();
+    println!("shown by the index: {shown} statement in {:.3} s", begun.elapsed().as_secs_f64());
     if flips > 0 {
         let noticed = |root: &Path| {
             let found = Register::open(root, Disk::default()).and_then(|register| register.verify(&Scope::All));

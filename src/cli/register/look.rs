@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::super::{Here, Outcome, say, table};
 use super::{ended, index_of, open};
+use crate::quantity::count;
 use crate::record::{Kind, RecordId, Statement};
 use crate::register::{Index, Line, Status};
 
@@ -115,7 +116,8 @@ pub(super) fn list(here: &Here, arguments: &List) -> Outcome {
         ]);
     }
     table.print(&mut std::io::stdout().lock())?;
-    say::line(&format!("{} of {total} selections in register {}", records.len(), register.id()))?;
+    let selections = count(total, "selection", "selections");
+    say::line(&format!("{} of {selections} in register {}", records.len(), register.id()))?;
     Ok(())
 }
 
@@ -133,7 +135,8 @@ pub(super) fn show(here: &Here, arguments: &Show) -> Outcome {
         );
         return Err(unknown.into());
     };
-    let found = register.statements_of(&arguments.record).map_err(ended)?;
+    let found: Result<Vec<_>, _> = line.entries.iter().map(|seq| register.statement_at(*seq)).collect();
+    let found = found.map_err(ended)?;
     let folders: Vec<String> = found.iter().map(|(id, _)| register.folder_of(id).display().to_string()).collect();
     let statements: Vec<Statement> = found.into_iter().map(|(_, statement)| statement).collect();
     if here.json {
@@ -147,6 +150,24 @@ pub(super) fn show(here: &Here, arguments: &Show) -> Outcome {
     Ok(())
 }
 
+/// What a statement says was done, and by whom.
+pub(super) fn what(statement: &Statement) -> String {
+    match (&statement.signer, statement.meaning, statement.kind) {
+        (Some(signer), Some(meaning), _) => format!("{} by {} ({})", meaning.text(), signer.name, signer.id),
+        (_, _, Kind::Scan) => "scan filed".to_owned(),
+        _ => "without a signature".to_owned(),
+    }
+}
+
+/// How a selection stands, in words.
+pub(super) fn stands(line: &Line) -> String {
+    let by = line.superseded_by.as_ref().map(|by| format!(" by {by}")).unwrap_or_default();
+    match line.status {
+        Status::Open => "open: signed, not approved".to_owned(),
+        status => format!("{}{by}", status.text()),
+    }
+}
+
 /// A record in words.
 fn told(line: &Line, statements: &[Statement], folders: &[String]) -> Vec<String> {
     let mut lines = Vec::new();
@@ -154,8 +175,7 @@ fn told(line: &Line, statements: &[Statement], folders: &[String]) -> Vec<String
     let s = &first.selection;
     lines.push(format!("{}  {}", line.record, first.title));
     lines.push(format!("  for       {}", first.customer));
-    let by = line.superseded_by.as_ref().map(|by| format!(" by {by}")).unwrap_or_default();
-    lines.push(format!("  status    {}{by}", line.status.text()));
+    lines.push(format!("  status    {}", stands(line)));
     let against = match &s.proposed {
         Some(first) if *first != s.tape => format!("; the first in order was {first}"),
         None => "; no tape was proposed".to_owned(),
@@ -170,15 +190,9 @@ fn told(line: &Line, statements: &[Statement], folders: &[String]) -> Vec<String
         lines.push(format!("  open      {point}"));
     }
     for (statement, folder) in statements.iter().zip(folders) {
-        let what = match (&statement.signer, statement.meaning, statement.kind) {
-            (Some(signer), Some(meaning), _) => {
-                format!("{} by {} ({}), {}", meaning.text(), signer.name, signer.id, signer.fingerprint)
-            }
-            (_, _, Kind::Scan) => "scan filed".to_owned(),
-            _ => "without a signature".to_owned(),
-        };
+        let key = statement.signer.as_ref().map(|signer| format!(", {}", signer.fingerprint)).unwrap_or_default();
         lines.push(String::new());
-        lines.push(format!("  {}  {what}", statement.record));
+        lines.push(format!("  {}  {}{key}", statement.record, what(statement)));
         lines.push(format!("    at        {}, after entry {}", statement.time, statement.head.size));
         if !statement.reason.is_empty() {
             lines.push(format!("    reason    {}", statement.reason));

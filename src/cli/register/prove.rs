@@ -7,16 +7,20 @@ use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use super::super::{End, Here, Outcome, say};
+use super::look::{stands, what};
 use super::{ended, open};
 use crate::dossier::proof::{self, Proof};
 use crate::fault::{Code, Fault};
+use crate::quantity::count;
 use crate::record::{Head, RecordId, sha256};
 use crate::regenerate::{self, Again};
-use crate::register::{Flaw, Register, Report, Scope};
+use crate::register::{Flaw, Index, Line, Register, Report, Scope, Status};
 
 #[derive(Debug, Args)]
 #[command(after_help = "Examples: lapwise register verify register\n          lapwise register verify register \
-                        Q-101/r0001\n          lapwise register verify Q-101_r0001.pdf --register register")]
+                        Q-101/r0001\n          lapwise register verify Q-101_r0001.pdf --register register\n\nA head \
+                        is printed by every command that signs, and on every signature page. Without --register a \
+                        PDF that stands in no register is held against itself only.")]
 pub(in crate::cli) struct Verify {
     /// The register, or a PDF
     #[arg(value_name = "DIR|FILE.pdf")]
@@ -26,6 +30,16 @@ pub(in crate::cli) struct Verify {
     /// The register that a PDF belongs to, where it does not stand in it
     #[arg(long, value_name = "DIR")]
     register: Option<PathBuf>,
+    /// A head that you hold, such as one on a signature page: the register must extend it
+    #[arg(long, value_name = "ENTRIES:ROOT", value_parser = head)]
+    head: Option<(u64, String)>,
+}
+
+/// How many entries, and the root over them.
+fn head(text: &str) -> Result<(u64, String), String> {
+    let parts = text.split_once(':').and_then(|(size, root)| Some((size.parse().ok()?, root.to_ascii_lowercase())));
+    let whole = |(_, root): &(u64, String)| root.len() == 64 && root.bytes().all(|byte| byte.is_ascii_hexdigit());
+    parts.filter(whole).ok_or_else(|| "write the entries, a colon and the root of 64 digits: `12:ab…`".to_owned())
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -44,6 +58,8 @@ struct Verified {
     clock: Vec<String>,
     /// What judging the selection again by its kept inputs came to.
     decision: Option<String>,
+    /// How the selection stands, where one was asked about.
+    selection: Option<Line>,
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -54,8 +70,12 @@ struct Proven {
     sha256: String,
     enquiry: String,
     proposed: Option<String>,
+    /// What it was held against: its own attachments, or the register that holds it.
+    against: &'static str,
     /// The record that the file is, where a register holds it.
     record: Option<String>,
+    /// How that selection stands.
+    selection: Option<Line>,
     agreed: Vec<String>,
     unchecked: Vec<String>,
     flaws: Vec<Flaw>,
@@ -71,86 +91,135 @@ pub(super) fn proof_schema() -> Schema {
 
 pub(super) fn verify(here: &Here, arguments: &Verify) -> Outcome {
     if arguments.what.is_file() {
-        return file(here, &arguments.what, arguments.register.as_deref());
+        return file(here, arguments);
     }
     let register = open(&arguments.what)?;
     let scope = arguments.record.clone().map_or(Scope::All, Scope::Record);
-    let report = register.verify(&scope).map_err(ended)?;
-    let (flaws, decision) = match &scope {
-        Scope::Record(id) if report.flaws.is_empty() => decision(&register, id)?,
-        _ => (Vec::new(), None),
+    let mut report = proven(&register, &scope, arguments.head.as_ref())?;
+    let known = match &scope {
+        Scope::Record(id) if report.flaws.is_empty() => Known::of(&register, id)?,
+        _ => Known::default(),
     };
-    let flaws: Vec<Flaw> = report.flaws.iter().cloned().chain(flaws).collect();
-    let verified = flaws.is_empty();
+    report.flaws.extend(known.flaw.clone());
+    let verified = report.flaws.is_empty();
     if here.json {
-        let (head, records, signatures) = (report.head, report.records, report.signatures);
         say::json(&Verified {
             schema: "lapwise/register-verify/1",
             verified,
             register: register.id().to_owned(),
-            head,
-            records,
-            signatures,
-            flaws,
+            head: report.head,
+            records: report.records,
+            signatures: report.signatures,
+            flaws: report.flaws,
             unfinished: report.unfinished,
             clock: report.clock,
-            decision,
+            decision: known.decision,
+            selection: known.line,
         })?;
     } else {
-        tell(&register, &report, &flaws, decision.as_deref())?;
+        tell(&register, &report, &known)?;
     }
     if verified { Ok(()) } else { Err(End::Reported(1)) }
 }
 
-/// Judges a selection again by its kept inputs.
-fn decision(register: &Register, id: &RecordId) -> Result<(Vec<Flaw>, Option<String>), End> {
-    let statements = register.statements_of(id).map_err(ended)?;
-    let Some((base, statement)) = statements.first() else { return Ok((Vec::new(), None)) };
-    Ok(match regenerate::again(register, base, statement)? {
-        Again::Same => (Vec::new(), Some("judged again by the kept inputs: the decision that was signed".to_owned())),
-        Again::OtherVersion(version) => {
-            let note = format!("judged again: version {version} signed it, and this one decides otherwise");
-            (Vec::new(), Some(note))
-        }
-        Again::Other => {
-            let fault = Fault::new(
-                Code::InputAltered,
-                "judged again by the kept inputs: another decision than the one signed",
-                "the decision that was signed",
-                "do not rely on it: the program or the record was altered before signing",
-            );
-            (vec![Flaw { record: Some(base.to_string()), entry: None, fault }], None)
-        }
-    })
+/// Proves what is asked, and that the log extends the head that the caller holds.
+fn proven(register: &Register, scope: &Scope, head: Option<&(u64, String)>) -> Result<Report, End> {
+    let mut report = register.verify(scope).map_err(ended)?;
+    if let (Some((size, root)), true) = (head, report.flaws.is_empty()) {
+        let held = Head { register: register.id().to_owned(), size: *size, root: root.clone() };
+        report.flaws.extend(register.lacks(&held).map_err(ended)?);
+    }
+    Ok(report)
 }
 
-fn tell(register: &Register, report: &Report, flaws: &[Flaw], decision: Option<&str>) -> Outcome {
-    for flaw in flaws {
+/// What a proven selection is, and what judging it again by its kept inputs came to.
+#[derive(Default)]
+struct Known {
+    flaw: Option<Flaw>,
+    decision: Option<String>,
+    line: Option<Line>,
+    /// Who signed, as what, when.
+    signed: Vec<String>,
+}
+
+impl Known {
+    fn of(register: &Register, id: &RecordId) -> Result<Known, End> {
+        let statements = register.statements_of(id).map_err(ended)?;
+        let Some((base, statement)) = statements.first() else { return Ok(Known::default()) };
+        let (flaw, decision) = match regenerate::again(register, base, statement)? {
+            Again::Same => (None, "judged again by the kept inputs: the decision that was signed".to_owned()),
+            Again::OtherVersion(version) => {
+                (None, format!("judged again: version {version} signed it, and this one decides otherwise"))
+            }
+            Again::Other => {
+                let fault = Fault::new(
+                    Code::InputAltered,
+                    "judged again by the kept inputs: another decision than the one signed",
+                    "the decision that was signed",
+                    "do not rely on it: the program or the record was altered before signing",
+                );
+                (Some(Flaw { record: Some(base.to_string()), entry: None, fault }), String::new())
+            }
+        };
+        Ok(Known {
+            decision: flaw.is_none().then_some(decision),
+            flaw,
+            line: Index::line(register, base).map_err(ended)?,
+            signed: statements.iter().map(|(_, s)| format!("{} at {}", what(s), s.time)).collect(),
+        })
+    }
+
+    /// What a verified selection is not, and a hasty reader would take it for.
+    fn but(&self) -> &'static str {
+        match self.line.as_ref().map(|line| line.status) {
+            Some(Status::Withdrawn) => ", but WITHDRAWN",
+            Some(Status::Superseded) => ", but OVERTAKEN by a later revision",
+            Some(Status::Open) => ", but NOT APPROVED",
+            Some(Status::Approved) | None => "",
+        }
+    }
+
+    fn tell(&self) -> Outcome {
+        if let Some(line) = &self.line {
+            say::line(&format!("  selection {}, {}", line.record, stands(line)))?;
+            say::line(&format!("  tape      {}, {} at signing", line.tape, line.verdict))?;
+        }
+        for signed in &self.signed {
+            say::line(&format!("  signed    {signed}"))?;
+        }
+        if let Some(decision) = &self.decision {
+            say::line(&format!("  decision  {decision}"))?;
+        }
+        Ok(())
+    }
+}
+
+fn tell(register: &Register, report: &Report, known: &Known) -> Outcome {
+    for flaw in &report.flaws {
         say::line(&format!("{flaw}\n"))?;
     }
-    let said = if flaws.is_empty() { "Verified" } else { "NOT VERIFIED" };
-    let count = match flaws.len() {
-        0 => String::new(),
-        1 => ", 1 flaw".to_owned(),
-        n => format!(", {n} flaws"),
+    let (said, flaws) = match report.flaws.len() {
+        0 => (format!("Verified{}", known.but()), String::new()),
+        n => ("NOT VERIFIED".to_owned(), format!(", {}", count(n, "flaw", "flaws"))),
     };
-    say::line(&format!("{said}: {} records, {} signatures{count}", report.records, report.signatures))?;
-    if let Some(decision) = decision {
-        say::line(&format!("  {decision}"))?;
-    }
-    say::line(&format!("  register {}", register.id()))?;
-    say::line(&format!("  head     {} entries, root {}", report.head.size, report.head.root))?;
+    let records = count(report.records, "record", "records");
+    let signatures = count(report.signatures, "signature", "signatures");
+    say::line(&format!("{said}: {records}, {signatures}{flaws}"))?;
+    known.tell()?;
+    say::line(&format!("  register  {}", register.id()))?;
+    say::line(&format!("  head      {} entries, root {}", report.head.size, report.head.root))?;
     for name in &report.unfinished {
         say::line(&format!("  unfinished, never acknowledged, not to be relied on: {name}"))?;
     }
     for remark in &report.clock {
-        say::line(&format!("  clock    {remark}"))?;
+        say::line(&format!("  clock     {remark}"))?;
     }
     Ok(())
 }
 
 /// A PDF by itself, and in its register if there is one.
-fn file(here: &Here, path: &Path, register: Option<&Path>) -> Outcome {
+fn file(here: &Here, arguments: &Verify) -> Outcome {
+    let path = arguments.what.as_path();
     let bytes = std::fs::read(path).map_err(|error| {
         ended(Fault::new(
             Code::FileUnreadable,
@@ -161,14 +230,22 @@ fn file(here: &Here, path: &Path, register: Option<&Path>) -> Outcome {
     })?;
     let digest = sha256(&bytes);
     let mut unchecked = Vec::new();
-    let (record, mut flaws) = if let Some(folder) = register.map(Path::to_owned).or_else(|| around(path)) {
-        in_register(&folder, path, &digest)?
+    let (record, mut flaws, known) = if let Some(folder) = arguments.register.clone().or_else(|| around(path)) {
+        in_register(&folder, arguments, &digest)?
+    } else if arguments.head.is_some() {
+        return Err(Fault::new(
+            Code::RegisterMissing,
+            "a head, and a file that stands in no register",
+            "the register that must extend the head",
+            "name it with --register",
+        )
+        .into());
     } else {
         unchecked.push(
             "the pages, and who signed them: the file alone proves neither; name its register with --register"
                 .to_owned(),
         );
-        (None, Vec::new())
+        (None, Vec::new(), Known::default())
     };
     let proof = match proof::prove(&bytes) {
         Ok(proof) => proof,
@@ -188,7 +265,9 @@ fn file(here: &Here, path: &Path, register: Option<&Path>) -> Outcome {
         sha256: digest,
         enquiry: proof.enquiry,
         proposed: proof.proposed,
+        against: if record.is_some() { "register" } else { "attachments" },
         record,
+        selection: known.line.clone(),
         agreed: proof.agreed,
         unchecked,
         flaws,
@@ -200,12 +279,13 @@ fn file(here: &Here, path: &Path, register: Option<&Path>) -> Outcome {
             say::line(&format!("{flaw}\n"))?;
         }
         let said = match (verified, &document.record) {
-            (true, Some(_)) => "Verified",
-            (true, None) => "Attachments agree, pages and signatures NOT CHECKED",
-            (false, _) => "NOT VERIFIED",
+            (true, Some(_)) => format!("Verified{}", known.but()),
+            (true, None) => "Attachments agree, pages and signatures NOT CHECKED".to_owned(),
+            (false, _) => "NOT VERIFIED".to_owned(),
         };
         let of = document.record.as_ref().map(|record| format!(", {record} of its register")).unwrap_or_default();
         say::line(&format!("{said}: {}{of}", document.file))?;
+        known.tell()?;
         say::line(&format!("  sha256    {}", document.sha256))?;
         for agreed in &document.agreed {
             say::line(&format!("  agrees    {agreed}"))?;
@@ -225,7 +305,8 @@ fn around(path: &Path) -> Option<PathBuf> {
 }
 
 /// The record of a register that a file is, and what is wrong with it.
-fn in_register(folder: &Path, path: &Path, digest: &str) -> Result<(Option<String>, Vec<Flaw>), End> {
+fn in_register(folder: &Path, arguments: &Verify, digest: &str) -> Result<(Option<String>, Vec<Flaw>, Known), End> {
+    let path = arguments.what.as_path();
     let register = open(folder)?;
     let log = register.log().map_err(ended)?;
     let by_digest = log.records().find(|(.., c)| c.pdf.as_ref().is_some_and(|pdf| pdf.sha256 == digest));
@@ -238,7 +319,7 @@ fn in_register(folder: &Path, path: &Path, digest: &str) -> Result<(Option<Strin
             "a PDF that was signed",
             "do not rely on it",
         );
-        return Ok((None, vec![Flaw { record: None, entry: None, fault }]));
+        return Ok((None, vec![Flaw { record: None, entry: None, fault }], Known::default()));
     };
     let record = change.record.clone();
     if change.pdf.as_ref().is_some_and(|pdf| pdf.sha256 != digest) {
@@ -248,11 +329,15 @@ fn in_register(folder: &Path, path: &Path, digest: &str) -> Result<(Option<Strin
             format!("the digest that was signed for `{record}`"),
             "do not rely on this file; take the record from a copy of the register",
         );
-        return Ok((Some(record.clone()), vec![Flaw { record: Some(record), entry: Some(seq), fault }]));
+        let flaw = Flaw { record: Some(record.clone()), entry: Some(seq), fault };
+        return Ok((Some(record), vec![flaw], Known::default()));
     }
     let id: RecordId = record.parse()?;
-    let report = register.verify(&Scope::Record(id.clone())).map_err(ended)?;
-    // What another version makes of it the file's own proof tells.
-    let flaws = if report.flaws.is_empty() { decision(&register, &id)?.0 } else { report.flaws };
-    Ok((Some(record), flaws))
+    let report = proven(&register, &Scope::Record(id.clone()), arguments.head.as_ref())?;
+    if !report.flaws.is_empty() {
+        return Ok((Some(record), report.flaws, Known::default()));
+    }
+    // What judging again comes to the file's own proof tells.
+    let known = Known { decision: None, ..Known::of(&register, &id)? };
+    Ok((Some(record), known.flaw.clone().into_iter().collect(), known))
 }

@@ -91,7 +91,22 @@ fn a_selection_is_signed_approved_listed_shown_and_proven() {
     let whole = json(&story.lapwise(&["register", "verify", "register", "--json"]).out);
     assert_eq!((&whole["verified"], &whole["records"], &whole["signatures"]), (&true.into(), &2.into(), &2.into()));
     let one = story.lapwise(&["register", "verify", "register", "S-1/r0001"]);
-    assert!(one.code == 0 && one.out.contains("the decision that was signed"), "{}", one.out);
+    assert_eq!(one.code, 0, "{}", one.err);
+    for word in ["Verified: ", "the decision that was signed", "approved by Kari Holm", "S-1/r0001, approved", &tape] {
+        assert!(one.out.contains(word), "{word}: {}", one.out);
+    }
+    // A head that somebody wrote down is extended, or something was cut or rewritten.
+    let root = whole["head"]["root"].as_str().unwrap();
+    let other = root.replace(|digit: char| digit.is_ascii_digit(), "f");
+    for (held, code, word) in [
+        (format!("4:{root}"), 0, "Verified"),
+        (format!("4:{other}"), 1, "history-rewritten"),
+        (format!("5:{root}"), 1, "tail-cut"),
+        ("4".to_owned(), 2, "a colon"),
+    ] {
+        let told = story.lapwise(&["register", "verify", "register", "--head", &held]);
+        assert!(told.code == code && (told.out + &told.err).contains(word), "{held} {word}");
+    }
     let pdf = "register/records/S-1/r0001/S-1_r0001.pdf";
     let proven = json(&story.lapwise(&["register", "verify", pdf, "--json"]).out);
     assert_eq!((&proven["verified"], &proven["record"]), (&true.into(), &"S-1/r0001".into()));
@@ -100,6 +115,9 @@ fn a_selection_is_signed_approved_listed_shown_and_proven() {
     let alone = json(&story.lapwise(&["register", "verify", "copy.pdf", "--json"]).out);
     assert_eq!((&alone["verified"], &alone["record"]), (&true.into(), &Value::Null));
     assert!(alone["unchecked"].to_string().contains("who signed them"), "{alone}");
+    assert_eq!((&alone["against"], &proven["against"]), (&"attachments".into(), &"register".into()));
+    let homeless = story.lapwise(&["register", "verify", "copy.pdf", "--head", &format!("4:{root}")]);
+    assert!(homeless.code == 1 && homeless.err.contains("--register"), "{}", homeless.err);
     // The page shows what the statement says.
     let (good, text) = tool("pdftotext", &["-layout", pdf, "-"], story.root(), None);
     assert!(good);
