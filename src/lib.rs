@@ -7,6 +7,7 @@
 pub mod calculate;
 pub mod catalogue;
 pub mod cli;
+pub mod compare;
 pub mod dossier;
 pub mod enquiry;
 pub mod envelope;

@@ -95,6 +95,32 @@ impl Folder {
         faults.or(folder)
     }
 
+    /// Reads every `.toml` file of a folder as the enquiries of a data folder.
+    ///
+    /// # Errors
+    /// A folder that is not there or holds none, or a file that is not text in UTF-8.
+    pub fn of_enquiries(root: &Path) -> Result<Folder, Faults> {
+        let mut faults = Faults::default();
+        let mut folder = Folder { root: root.to_owned(), files: BTreeMap::new() };
+        let entries = fs::read_dir(root).into_iter().flatten().flatten();
+        let mut names: Vec<String> = entries.map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
+        names.retain(|name| name.ends_with(".toml"));
+        for name in &names {
+            match read_text(&root.join(name), name) {
+                Ok(text) => {
+                    folder.files.insert(format!("enquiries/{name}"), text);
+                }
+                Err(fault) => faults.add(fault),
+            }
+        }
+        if names.is_empty() {
+            let found = format!("no `.toml` file in `{}`", root.display());
+            let remedy = nearby(root).unwrap_or_else(|| "name the folder that the enquiries lie in".to_owned());
+            faults.add(Fault::new(Code::FileMissing, found, "a folder of enquiries", remedy));
+        }
+        faults.or(folder)
+    }
+
     /// The text of a file; empty if it is not there, which [`Folder::read`] has already reported.
     #[must_use]
     pub fn text(&self, name: &str) -> &str {
@@ -192,10 +218,15 @@ pub struct Cell {
 pub struct Row {
     /// Where the row begins.
     pub place: Place,
-    cells: BTreeMap<&'static str, Cell>,
+    cells: BTreeMap<Arc<str>, Cell>,
 }
 
 impl Row {
+    /// Every cell with its column, blank or not.
+    pub fn cells(&self) -> impl Iterator<Item = (&str, &Cell)> {
+        self.cells.iter().map(|(column, cell)| (column.as_ref(), cell))
+    }
+
     /// The cell of a column, if it is not blank.
     #[must_use]
     pub fn get(&self, column: &str) -> Option<&Cell> {
@@ -227,8 +258,8 @@ impl Row {
     }
 }
 
-/// A column that is read, with its name as the places of its cells share it; none for one that is not.
-type Column = Option<(&'static str, Arc<str>)>;
+/// A column that is read, by its name; none for one that is not.
+type Column = Option<Arc<str>>;
 
 /// The most bytes that a line of a table may have; a whole sheet has less than a thousandth.
 const LINE: usize = 1 << 20;
@@ -238,7 +269,7 @@ const COLUMNS: usize = 1000;
 
 /// Reads a CSV table with the given columns: all of them must be there, others only if their head
 /// starts with `x_`. Ragged rows are reported and left out.
-pub fn table(file: &str, text: &str, columns: &[&'static str], faults: &mut Faults) -> Vec<Row> {
+pub fn table(file: &str, text: &str, columns: &[&str], faults: &mut Faults) -> Vec<Row> {
     let name: Arc<str> = file.into();
     let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes());
     let lines = Lines::of(text);
@@ -285,9 +316,9 @@ pub fn table(file: &str, text: &str, columns: &[&'static str], faults: &mut Faul
         }
         let mut cells = BTreeMap::new();
         for (column, value) in head.iter().zip(&record) {
-            if let Some((column, shared)) = column {
-                let place = Place::cell(name.clone(), line, shared.clone());
-                cells.insert(*column, Cell { text: value.trim().to_owned(), place });
+            if let Some(column) = column {
+                let place = Place::cell(name.clone(), line, column.clone());
+                cells.insert(column.clone(), Cell { text: value.trim().to_owned(), place });
             }
             line += u32::try_from(value.matches('\n').count()).unwrap_or(0);
         }
@@ -307,11 +338,19 @@ pub fn table(file: &str, text: &str, columns: &[&'static str], faults: &mut Faul
     rows
 }
 
+/// The heads of a table.
+#[must_use]
+pub fn heads(text: &str) -> Vec<String> {
+    let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes());
+    let first = reader.records().next().and_then(Result::ok).unwrap_or_default();
+    first.iter().map(|head| head.trim().to_owned()).collect()
+}
+
 fn read_head(
     name: &Arc<str>,
     line: u32,
     record: &csv::StringRecord,
-    columns: &[&'static str],
+    columns: &[&str],
     faults: &mut Faults,
 ) -> Vec<Column> {
     let mut seen = BTreeSet::new();
@@ -335,7 +374,7 @@ fn read_head(
             fault.remedy += " (a column of your own starts with `x_`)";
             faults.add(fault.at(place()));
         }
-        head.push(known.map(|column| (column, Arc::from(column))));
+        head.push(known.map(Arc::from));
     }
     for column in columns {
         if !seen.contains(*column) {
@@ -521,6 +560,12 @@ impl Keys {
         let inner: Sketch = Rc::new(RefCell::new(Form::default()));
         self.wants(key, wanted(inner.clone()));
         Some(Keys::sketching(self.place_of(key), inner))
+    }
+
+    /// The whole table with its place.
+    #[must_use]
+    pub fn item(&self) -> &Item {
+        &self.item
     }
 
     /// Where the table stands.

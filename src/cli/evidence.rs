@@ -10,9 +10,10 @@ use serde::Serialize;
 
 use super::table::Table;
 use super::{Here, Outcome, commit, say};
+use crate::compare::{self, Move, Moved};
 use crate::evidence::Place;
 use crate::fault::{Code, Fault};
-use crate::import::{self, Entered, Move, Moved, Report, Target};
+use crate::import::{self, Entered, Report, Target};
 use crate::judge::Verdict;
 use crate::record::sha256;
 
@@ -140,7 +141,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     import::whole(&folder)?;
     let report = report(add)?;
     let entered = import::enter(&folder, &catalogue, &report, commit::kept(&folder.root))?;
-    let all = import::moved(&folder, &entered.folder)?;
+    let all = compare::moved(&folder, &entered.folder)?;
     if !add.dry_run {
         commit::write(&folder, &entered.files)?;
     }

@@ -6,6 +6,7 @@
 mod accept;
 mod check;
 mod commit;
+mod compare;
 mod completions;
 mod demo;
 mod dossier;
@@ -86,6 +87,8 @@ enum Command {
     Import(import::Arguments),
     /// Test reports, and what they settle or overturn
     Evidence(Box<evidence::Arguments>),
+    /// What differs between two data folders, and which answers that moves
+    Compare(compare::Arguments),
     /// Every enquiry of the data folder, end to end
     Demo(demo::Arguments),
     /// What a shell offers on Tab
@@ -164,6 +167,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Command::Setup(a) => setup::run(&place, &a),
         Command::Import(a) => import::run(&place, &a),
         Command::Evidence(a) => evidence::run(&place, &a),
+        Command::Compare(a) => compare::run(&place, &a),
         Command::Demo(a) => demo::run(&place, &a),
         Command::Completions(a) => completions::run(&place, &a),
         Command::Man(a) => man::run(&place, &a),

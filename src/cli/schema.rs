@@ -4,8 +4,8 @@ use clap::Args;
 use schemars::{Schema, schema_for};
 
 use super::{
-    Here, Outcome, accept, check, dossier, enquiry, envelope, evidence, explain, import, matrix, model, rank, register,
-    say, setup,
+    Here, Outcome, accept, check, compare, dossier, enquiry, envelope, evidence, explain, import, matrix, model, rank,
+    register, say, setup,
 };
 use crate::catalogue;
 use crate::dossier::view::View;
@@ -36,6 +36,7 @@ const DOCUMENTS: &[Document] = &[
     ("enquiry", || read(&Enquiry::form())),
     ("enquiry-new", enquiry::schema),
     ("envelope", envelope::schema),
+    ("compare", compare::schema),
     ("evidence", evidence::schema),
     ("explain", explain::schema),
     ("import", import::schema),

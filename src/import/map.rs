@@ -124,6 +124,41 @@ impl Target {
             _ => Property::of(goal).map(|p| p.spec().kind),
         }
     }
+
+    /// The key of a row, numbers in SI.
+    pub fn key<'c>(self, cell: impl Fn(&str) -> &'c str) -> String {
+        let part = |column: &&'static str| {
+            let text = cell(column);
+            match self.kind(column) {
+                Some(kind) if self != Target::Tapes => {
+                    kind.read(text).map_or_else(|_| text.to_owned(), crate::quantity::canonical)
+                }
+                _ => text.to_owned(),
+            }
+        };
+        self.keys().iter().map(part).collect::<Vec<_>>().join("\u{1f}")
+    }
+
+    /// True if two cells of a column say the same, whatever their units; `property` is what `value` is of.
+    #[must_use]
+    pub fn same(self, column: &str, property: &str, a: &str, b: &str) -> bool {
+        if a == b {
+            return true;
+        }
+        let kind: Option<&'static Kind> = match column {
+            "value" | "low" | "high" if self != Target::Tapes => Property::of(property).map(|p| p.spec().kind),
+            _ => self.kind(column),
+        };
+        let content = |text: &str| {
+            let none = text == "none" && matches!(column, "halogen" | "sulphur");
+            if none { "0 mg/kg".to_owned() } else { text.to_owned() }
+        };
+        let Some(kind) = kind else { return false };
+        match (kind.read(&content(a)), kind.read(&content(b))) {
+            (Ok(a), Ok(b)) => libm::fabs(a - b) <= 1e-9 * libm::fabs(a).max(libm::fabs(b)),
+            _ => false,
+        }
+    }
 }
 
 /// How sure a guess is.

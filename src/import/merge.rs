@@ -5,7 +5,6 @@ use std::collections::{BTreeMap, HashMap};
 use crate::catalogue::{On, Property};
 use crate::evidence::Place;
 use crate::fault::{Code, Fault};
-use crate::quantity::Kind;
 
 use super::convert::{Draft, Line};
 use super::map::Target;
@@ -72,7 +71,7 @@ impl Tables {
             Target::ALL.into_iter().map(|target| (target, Table::read(&text(target.file())))).collect();
         let mut keys: BTreeMap<Target, HashMap<String, usize>> = BTreeMap::new();
         for (target, table) in &of {
-            let rows = table.body().map(|(number, _)| (key(*target, |column| table.cell(number, column)), number));
+            let rows = table.body().map(|(number, _)| (target.key(|column| table.cell(number, column)), number));
             keys.insert(*target, rows.collect());
         }
         Tables { of, keys, seen: HashMap::new() }
@@ -80,7 +79,7 @@ impl Tables {
 
     /// The row that the data hold under the key of another.
     pub(super) fn held(&self, target: Target, row: &Named) -> Option<usize> {
-        let key = key(target, |column| row.get(column).map_or("", String::as_str));
+        let key = target.key(|column| row.get(column).map_or("", String::as_str));
         self.keys.get(&target)?.get(&key).copied()
     }
 
@@ -92,7 +91,7 @@ impl Tables {
         let mut changes = Changes::default();
         let mut seen = Vec::new();
         for line in &draft.lines {
-            let key = key(line.target, |column| line.cells.get(column).map_or("", String::as_str));
+            let key = line.target.key(|column| line.cells.get(column).map_or("", String::as_str));
             let known = (line.target, key.clone());
             if let Some((row, cells)) = self.seen.get(&known) {
                 let same = cells.iter().filter(|(c, _)| *c != FROM).eq(line.cells.iter().filter(|(c, _)| *c != FROM));
@@ -128,12 +127,12 @@ impl Tables {
         let Some(table) = self.of.get(&line.target) else { return Ok(()) };
         let old = table.named(row);
         let before = |column: &str| old.get(column).map_or("", String::as_str);
-        let property = Property::of(before("property"));
+        let property = before("property");
         let mut differs: Vec<(String, String, String)> = Vec::new();
         for (column, value) in &line.cells {
             let states = line.from.contains_key(column) || matches!(column.as_str(), "low" | "high" | "value");
             let aside = column == FROM || column == "revision" && line.target == Target::Tapes;
-            if states && !aside && !same(line.target, column, property, before(column), value) {
+            if states && !aside && !line.target.same(column, property, before(column), value) {
                 differs.push((column.clone(), before(column).to_owned(), value.clone()));
             }
         }
@@ -264,40 +263,6 @@ fn noted(row: &mut Named, line: &Line) {
 fn shown(differs: &[(String, String, String)]) -> String {
     let cells: Vec<String> = differs.iter().map(|(column, _, new)| format!("{column} `{new}`")).collect();
     cells.join(", ")
-}
-
-/// The key of a row, numbers in SI.
-fn key<'c>(target: Target, cell: impl Fn(&str) -> &'c str) -> String {
-    let part = |column: &&'static str| {
-        let text = cell(column);
-        match target.kind(column) {
-            Some(kind) if target != Target::Tapes => {
-                kind.read(text).map_or_else(|_| text.to_owned(), crate::quantity::canonical)
-            }
-            _ => text.to_owned(),
-        }
-    };
-    target.keys().iter().map(part).collect::<Vec<_>>().join("\u{1f}")
-}
-
-/// True if two cells say the same, whatever their units.
-fn same(target: Target, column: &str, property: Option<Property>, a: &str, b: &str) -> bool {
-    if a == b {
-        return true;
-    }
-    let kind: Option<&'static Kind> = match column {
-        "value" | "low" | "high" if target != Target::Tapes => property.map(|p| p.spec().kind),
-        _ => target.kind(column),
-    };
-    let content = |text: &str| {
-        let none = text == "none" && matches!(column, "halogen" | "sulphur");
-        if none { "0 mg/kg".to_owned() } else { text.to_owned() }
-    };
-    let Some(kind) = kind else { return false };
-    match (kind.read(&content(a)), kind.read(&content(b))) {
-        (Ok(a), Ok(b)) => libm::fabs(a - b) <= 1e-9 * libm::fabs(a).max(libm::fabs(b)),
-        _ => false,
-    }
 }
 
 /// The order of two revisions: numbers by size, single letters and dates by their order.

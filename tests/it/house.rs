@@ -26,7 +26,23 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("settle", &["catalogue", "judge"]),
     ("envelope", &["catalogue", "enquiry", "expand", "fault", "judge", "quantity", "rank"]),
     ("explain", &["catalogue", "evidence", "expand", "judge", "measure", "quantity", "rank", "spread"]),
-    ("import", &["catalogue", "enquiry", "evidence", "expand", "fault", "judge", "load", "quantity", "rank"]),
+    ("import", &["catalogue", "enquiry", "evidence", "expand", "fault", "load", "quantity"]),
+    (
+        "compare",
+        &[
+            "catalogue",
+            "enquiry",
+            "evidence",
+            "expand",
+            "explain",
+            "fault",
+            "import",
+            "judge",
+            "load",
+            "quantity",
+            "rank",
+        ],
+    ),
     ("output", &["catalogue", "enquiry", "expand", "explain", "fault", "judge", "quantity", "rank", "settle"]),
     (
         "selection",
@@ -61,6 +77,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
         &[
             "calculate",
             "catalogue",
+            "compare",
             "dossier",
             "enquiry",
             "envelope",

@@ -11,6 +11,7 @@
 )]
 
 mod asking;
+mod compare;
 mod criteria;
 mod draws;
 mod evidence;
