@@ -2,6 +2,7 @@
 
 mod told;
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -58,6 +59,8 @@ struct Document {
     file: String,
     sheet: Option<String>,
     into: Target,
+    /// True if the table has one column a tape: then a row is told by the number of its column.
+    turned: bool,
     /// The map file that was read or written.
     map: String,
     map_is: &'static str,
@@ -141,10 +144,10 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     } else {
         let map =
             import::guess(&sheets, &stated(arguments), &catalogue, &import::Wordings::read(&folder, &catalogue)?)?;
-        let sheet = sheets.iter().find(|s| s.name == map.sheet).unwrap_or(&sheets[0]);
+        let sheet = import::sheet_of(&sheets, &map)?;
         (map, sheet, true)
     };
-    let order = Order { sheet, map: &map, map_name: &map_name, sha256: &digest };
+    let order = Order { sheet: &sheet, map: &map, map_name: &map_name, sha256: &digest };
     let imported = import::import(&folder, &catalogue, order, commit::kept(&folder.root))?;
     if !arguments.dry_run {
         if is_new {
@@ -194,7 +197,12 @@ fn stated(arguments: &Arguments) -> Stated {
 }
 
 /// A map that is there; what the command line states comes before it.
-fn told<'s>(sheets: &'s [Sheet], path: &Path, name: &str, arguments: &Arguments) -> Result<(Map, &'s Sheet), Faults> {
+fn told<'s>(
+    sheets: &'s [Sheet],
+    path: &Path,
+    name: &str,
+    arguments: &Arguments,
+) -> Result<(Map, Cow<'s, Sheet>), Faults> {
     let text = load::read_text(path, name)?;
     let (mut map, letters) = import::read_map(name, &text)?;
     let stated = stated(arguments);
@@ -231,13 +239,14 @@ fn document(arguments: &Arguments, map: &Map, map_name: &str, map_is: &'static s
         file,
         sheet: map.sheet.clone(),
         into: map.target,
+        turned: map.turned,
         map: map_name.to_owned(),
         map_is,
         columns: map
             .columns
             .iter()
             .map(|c| ColumnLine {
-                letter: import::letters(c.index),
+                letter: import::mark(c.index, map.turned),
                 head: c.head.clone(),
                 to: some(&c.to),
                 unit: c.unit.clone().filter(|_| c.is_used()),
