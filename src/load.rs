@@ -104,7 +104,7 @@ impl Folder {
         let mut folder = Folder { root: root.to_owned(), files: BTreeMap::new() };
         let entries = fs::read_dir(root).into_iter().flatten().flatten();
         let mut names: Vec<String> = entries.map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
-        names.retain(|name| name.ends_with(".toml"));
+        names.retain(|name| Path::new(name).extension().is_some_and(|end| end.eq_ignore_ascii_case("toml")));
         for name in &names {
             match read_text(&root.join(name), name) {
                 Ok(text) => {

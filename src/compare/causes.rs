@@ -137,11 +137,12 @@ pub(super) fn find(
     for round in rounds(units(changes, before, after)) {
         trial.run(round, &total, &mut causes);
     }
-    let known = |cell: &Cell| causes.iter().any(|c| c.flips.contains(cell) || c.restated.contains(cell));
+    let known = |cell: &Cell| causes.iter().any(|c| c.flips.contains(cell));
+    let moved = |cell: &Cell| known(cell) || causes.iter().any(|c| c.restated.contains(cell));
     let all = trial.cause(Vec::new(), after, &total, &|_, _| true);
     let mut together = Cause { changes: (0..changes.len()).collect(), ..all };
     together.flips.retain(|cell| !known(cell));
-    together.restated.retain(|cell| !known(cell));
+    together.restated.retain(|cell| !moved(cell));
     together.overturned.retain(|one| !causes.iter().any(|c| c.overturned.iter().any(|o| o.enquiry == one.enquiry)));
     together.orders.retain(|one| !causes.iter().any(|c| c.orders.contains(one)));
     together.candidates.retain(|one| !causes.iter().any(|c| c.candidates.contains(one)));
@@ -218,7 +219,8 @@ impl Trial<'_> {
                 let verdict = |answer: &Answer| answer.cells.get(key).map(|shown| shown.verdict);
                 let (tape, exposure, criterion) = key.clone();
                 let cell = Cell { enquiry: number.clone(), tape, exposure, criterion };
-                if verdict(was) == verdict(end) { cause.restated.push(cell) } else { cause.flips.push(cell) }
+                let flips = verdict(was) != verdict(end) && verdict(was) != verdict(is);
+                if flips { cause.flips.push(cell) } else { cause.restated.push(cell) }
             }
             let tapes: BTreeSet<&str> = own.iter().map(|(tape, ..)| tape.as_str()).collect();
             // Of a round that several changes share, a candidate counts for the change that moved one of its cells.
@@ -276,13 +278,12 @@ fn units(changes: &[RowChange], before: &Answers, after: &Answers) -> Vec<Unit> 
         let names = change.sides().flat_map(|line| ["tape", "id", "subject", "material"].map(|c| line.cell(c)));
         let needs = names.filter(|name| tapes.contains(*name) || materials.contains(*name)).map(str::to_owned).next();
         if let Some(name) = needs {
-            match joined.get(&name) {
-                Some(unit) => units[*unit].changes.push(at),
-                None => {
-                    joined.insert(name.clone(), units.len());
-                    let reach = if tapes.contains(&name) { Reach::Tape(name) } else { Reach::Anything(at) };
-                    units.push(Unit { changes: vec![at], reach });
-                }
+            if let Some(unit) = joined.get(&name) {
+                units[*unit].changes.push(at);
+            } else {
+                joined.insert(name.clone(), units.len());
+                let reach = if tapes.contains(&name) { Reach::Tape(name) } else { Reach::Anything(at) };
+                units.push(Unit { changes: vec![at], reach });
             }
             continue;
         }

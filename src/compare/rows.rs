@@ -132,8 +132,12 @@ fn differences(file: &str, old: Vec<Line>, new: Vec<Line>) -> Vec<RowChange> {
 /// Old and new lines under the same key, without those that say the same.
 fn matched(old: Vec<Line>, new: Vec<Line>, key: impl Fn(&Line) -> String) -> Vec<(Option<Line>, Option<Line>)> {
     let mut by_key: BTreeMap<String, (Vec<Line>, Vec<Line>)> = BTreeMap::new();
-    old.into_iter().for_each(|line| by_key.entry(key(&line)).or_default().0.push(line));
-    new.into_iter().for_each(|line| by_key.entry(key(&line)).or_default().1.push(line));
+    for line in old {
+        by_key.entry(key(&line)).or_default().0.push(line);
+    }
+    for line in new {
+        by_key.entry(key(&line)).or_default().1.push(line);
+    }
     let mut pairs = Vec::new();
     for (mut old, mut new) in by_key.into_values() {
         old.retain(|line| match new.iter().position(|other| cells(line, other).is_empty()) {

@@ -142,6 +142,7 @@ def written_beside_the_data(schemas, folder):
     about = [remarks[0]["code"], remarks[0]["subject"], remarks[0]["column"]]
     schemas.hold_printed("accept", *about, "--reason", "a trial", "--by", "A. Example (invented)", "--json", "--data", data)
     schemas.hold_printed("check", "--json", "--data", data)
+    schemas.hold_printed("compare", "matrices", data, "--json")
     file = f"{folder}/new.toml"
     answers = ["enquiry.number=Q-0999", "-o", file]
     schemas.hold_printed("enquiry", "new", *answers, *ANSWERS, "--json", "--data", data)
