@@ -25,11 +25,11 @@ use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
 use crate::judge::Standing;
 use crate::load::Folder;
-use crate::record::{Statement, sha256};
+use crate::record::{self, Statement, sha256};
 use language::Language;
 use template::Templates;
 use typst::Typst;
-use view::{Digest, Inputs, Signature, SignaturePage, Source, View};
+use view::{Digest, Inputs, Signature, SignaturePage, Source, View, of_set};
 
 /// A dossier ready to be printed.
 #[derive(Clone, Debug)]
@@ -82,6 +82,21 @@ impl Press {
             typst: typst::VERSION.to_owned(),
         };
         Ok(Press { templates, language, inputs, data })
+    }
+
+    /// What makes a page look as it does: the canonical text of templates, faces, language and Typst.
+    ///
+    /// # Errors
+    /// Never, for texts.
+    pub fn presentation(&self) -> Result<String, Fault> {
+        record::canonical(&serde_json::json!({
+            "form": record::FORM,
+            "fonts": of_set(&self.inputs.fonts),
+            "language": self.language.id,
+            "letterhead": self.templates.letterhead,
+            "templates": of_set(&self.inputs.templates),
+            "typst": self.inputs.typst,
+        }))
     }
 
     /// Prepares the dossier of one enquiry of a plan.
