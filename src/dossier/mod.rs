@@ -159,6 +159,29 @@ impl Press {
         Ok(typst::print(typst, &typst::Job { document: &document, files: &files, fonts: fonts.path(), created })?)
     }
 
+    /// Prints a report: a page that a part of the templates lays out, with the files that go into it.
+    ///
+    /// # Errors
+    /// A template that does not render, a character that no face has, as [`typst::print`].
+    pub fn report(
+        &self,
+        typst: &Typst,
+        part: &str,
+        page: &impl serde::Serialize,
+        attachments: &[Attachment],
+        date: &str,
+    ) -> Result<Vec<u8>, Faults> {
+        let lines: Vec<view::AttachmentLine> = attachments.iter().map(Attachment::line).collect();
+        let document = self.templates.report(part, &self.language.id, &lines)?;
+        let mut data = serde_json::to_value(page).map_err(|error| defect(&error))?;
+        legible::check(&mut data, &self.templates.fonts)?;
+        let data = serde_json::to_vec(&data).map_err(|error| defect(&error))?;
+        let mut files = vec![("view.json", data.as_slice())];
+        files.extend(attachments.iter().map(|a| (a.name, a.bytes.as_slice())));
+        let (fonts, created) = (self.laid_out()?, seconds(date));
+        Ok(typst::print(typst, &typst::Job { document: &document, files: &files, fonts: fonts.path(), created })?)
+    }
+
     /// The faces in a folder where Typst finds them.
     fn laid_out(&self) -> Result<tempfile::TempDir, Fault> {
         let fonts = tempfile::Builder::new().prefix("lapwise-fonts-").tempdir().map_err(|e| laid_out(&e))?;

@@ -11,14 +11,15 @@ mod kept;
 mod made;
 mod newest;
 mod outcome;
+mod page;
 mod pass;
 mod table;
+mod words;
 
 pub use kept::{Again, again, data, enquiry};
 pub use made::draft;
 pub use newest::revisions;
-pub use outcome::{
-    Answer, Cause, Change, ChangeKind, Data, Failure, Flip, Line, Outcome, Part, Report, Side, Tally,
-};
+pub use outcome::{Answer, Cause, Change, ChangeKind, Data, Failure, Flip, Line, Outcome, Part, Report, Side, Tally};
+pub use page::{PART, Page};
 pub use pass::{Passed, Today, pass};
 pub use table::csv;

@@ -13,13 +13,13 @@ use indicatif::{ProgressBar, ProgressStyle};
 use schemars::{Schema, schema_for};
 
 use super::{End, Here, Outcome, say, setup};
-use crate::dossier::Press;
 use crate::dossier::typst::{self, Typst};
 use crate::dossier::view::of_set;
-use crate::fault::Fault;
+use crate::dossier::{Attachment, Press};
+use crate::fault::{Code, Fault, Faults};
 use crate::load::Folder;
 use crate::record::sha256;
-use crate::regenerate::{self, Failure, Passed, Report, Today};
+use crate::regenerate::{self, Failure, PART, Page, Passed, Report, Today};
 use crate::register::{Mark, Overtaken, Register, hold_drafts};
 
 #[derive(Debug, Args)]
@@ -106,7 +106,9 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         };
         (done, environment) = desk.draw(&mut report)?;
         drop(held);
-        done.files = write(&arguments.out, &report)?;
+        let lacking;
+        (done.files, lacking) = write(&arguments.out, &mut report, &*presses.of("en")?)?;
+        environment = environment.or(lacking);
     }
     if here.json {
         say::json(&report)?;
@@ -127,29 +129,66 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
 struct Presses<'f> {
     folder: &'f Folder,
     templates: Option<&'f Path>,
-    by: Mutex<BTreeMap<String, Result<std::sync::Arc<Press>, crate::fault::Faults>>>,
+    by: Mutex<BTreeMap<String, Result<std::sync::Arc<Press>, Faults>>>,
 }
 
 impl Presses<'_> {
-    fn of(&self, language: &str) -> Result<std::sync::Arc<Press>, crate::fault::Faults> {
+    fn of(&self, language: &str) -> Result<std::sync::Arc<Press>, Faults> {
         let mut by = self.by.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         let made = by.entry(language.to_owned());
         made.or_insert_with(|| Press::new(self.folder, self.templates, language).map(std::sync::Arc::new)).clone()
     }
 }
 
-/// Writes the report in its forms, those files only whose bytes are others.
-fn write(out: &Path, report: &Report) -> Result<Vec<PathBuf>, End> {
-    let mut json = serde_json::to_vec_pretty(report).map_err(std::io::Error::from)?;
-    json.push(b'\n');
-    let files = [("regenerate.json", json), ("regenerate.csv", regenerate::csv(report).into_bytes())];
+/// Writes the report in its forms, those files only whose bytes are others; returns what the machine lacks.
+fn write(out: &Path, report: &mut Report, press: &Press) -> Result<(Vec<PathBuf>, Option<Fault>), End> {
+    let files = |report: &Report| -> Result<[Attachment; 2], End> {
+        let mut json = serde_json::to_vec_pretty(report).map_err(std::io::Error::from)?;
+        json.push(b'\n');
+        let file = |name, mime, description: &str, bytes| Attachment {
+            name,
+            mime,
+            relationship: "data",
+            description: description.to_owned(),
+            bytes,
+        };
+        let csv = regenerate::csv(report).into_bytes();
+        Ok([
+            file("regenerate.json", "application/json", "everything that was found, one document", json),
+            file("regenerate.csv", "text/csv", "one row for each selection", csv),
+        ])
+    };
+    let paper = out.join("regenerate.pdf");
+    let attached = files(report)?;
+    let page = Page::of(report, &press.language, &attached);
+    let printed = Typst::find()
+        .map_err(Faults::from)
+        .and_then(|typst| press.report(&typst, PART, &page, &attached, &report.data.date));
     let mut paths = Vec::new();
-    for (name, bytes) in files {
-        let path = out.join(name);
-        put(&path, &bytes).map_err(setup::environment)?;
+    let mut lacking = None;
+    match printed {
+        Ok(pdf) => {
+            put(&paper, &pdf).map_err(setup::environment)?;
+            paths.push(paper);
+        }
+        Err(faults) => {
+            // What was printed before says something else by now.
+            let _ = std::fs::remove_file(&paper);
+            for fault in faults.sorted() {
+                if fault.code == Code::TypstMissing {
+                    lacking = Some(fault);
+                } else {
+                    report.failures.push(Failure { record: "regenerate.pdf".to_owned(), fault });
+                }
+            }
+        }
+    }
+    for file in files(report)? {
+        let path = out.join(file.name);
+        put(&path, &file.bytes).map_err(setup::environment)?;
         paths.push(path);
     }
-    Ok(paths)
+    Ok((paths, lacking))
 }
 
 /// Writes a file unless it holds these bytes already; true if it was written.
