@@ -22,6 +22,7 @@ mod matrix;
 mod model;
 mod named;
 mod rank;
+mod regenerate;
 mod register;
 mod say;
 mod schema;
@@ -81,6 +82,8 @@ enum Command {
     /// The signed selections: sign, keep, list, prove
     #[command(subcommand, after_help = "Example: lapwise register verify register")]
     Register(register::Arguments),
+    /// Judge every kept selection by today's data, and draft the revisions that it asks for
+    Regenerate(regenerate::Arguments),
     /// Find or install the compiler that prints dossiers
     Setup(setup::Arguments),
     /// A table as people have it, into the data folder
@@ -164,6 +167,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Command::Model(a) => model::run(&place, &a),
         Command::Dossier(a) => dossier::run(&place, &a),
         Command::Register(a) => register::run(&place, &a),
+        Command::Regenerate(a) => regenerate::run(&place, &a),
         Command::Setup(a) => setup::run(&place, &a),
         Command::Import(a) => import::run(&place, &a),
         Command::Evidence(a) => evidence::run(&place, &a),

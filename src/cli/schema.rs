@@ -5,7 +5,7 @@ use schemars::{Schema, schema_for};
 
 use super::{
     Here, Outcome, accept, check, compare, dossier, enquiry, envelope, evidence, explain, import, matrix, model, rank,
-    register, say, setup,
+    regenerate, register, say, setup,
 };
 use crate::catalogue;
 use crate::dossier::view::View;
@@ -45,6 +45,8 @@ const DOCUMENTS: &[Document] = &[
     ("models", model::list_schema),
     ("provenance", provenance_schema),
     ("rank", rank::schema),
+    ("regenerate", regenerate::schema),
+    ("overtaken", regenerate::overtaken_schema),
     ("setup", setup::schema),
 ];
 

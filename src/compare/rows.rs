@@ -78,6 +78,18 @@ impl RowChange {
         self.new.as_ref().or(self.old.as_ref())
     }
 
+    /// What the row says in a column after the change; empty if it is blank or gone.
+    #[must_use]
+    pub fn says(&self, column: &str) -> &str {
+        self.new.as_ref().map_or("", |line| line.cell(column))
+    }
+
+    /// What it said before; empty if it was blank or not there.
+    #[must_use]
+    pub fn said(&self, column: &str) -> &str {
+        self.old.as_ref().map_or("", |line| line.cell(column))
+    }
+
     /// Every side there is.
     pub(super) fn sides(&self) -> impl Iterator<Item = &Line> {
         self.old.iter().chain(&self.new)

@@ -23,6 +23,7 @@ mod laws_models;
 mod page;
 mod plausible;
 mod reference;
+mod regenerate;
 mod register;
 mod robustness;
 mod story;
