@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use rayon::prelude::*;
 
 use super::blame::Blame;
+use super::faulty::Faulty;
 use super::flip::{self, Judged as Case};
 use super::kept;
 use super::newest::{Holdings, Newest, holdings};
@@ -29,6 +30,8 @@ pub struct Today<'t> {
     pub folder: &'t Folder,
     /// Its catalogue.
     pub catalogue: &'t Catalogue,
+    /// Its faulty rows, which the folder and the catalogue are without.
+    pub faulty: &'t [Faulty],
     /// The digest over its files, without the enquiries.
     pub sha256: &'t str,
     /// The presentation digest of a language; none where there are no texts in it.
@@ -207,11 +210,13 @@ fn judge(register: &Register, today: &Today<'_>, then: &Then, chunk: &[&Newest])
         Ok(Some(parts)) => now.judged(parts, chunk),
         _ => chunk.iter().map(|_| None).collect(),
     };
+    let needed: Vec<Vec<&Faulty>> = chunk.par_iter().map(|one| needed(register, today, one)).collect();
     let mut results: Vec<Result<Found, Fault>> = Vec::with_capacity(chunk.len());
     let mut overturned = Vec::new();
     for (at, (one, judged)) in chunk.iter().zip(judged).enumerate() {
         let result = match (&texts[at], &now.faults[at], judged, &plan) {
             (Err(fault), ..) => Err(fault.clone()),
+            _ if !needed[at].is_empty() => Ok(needs(one, &needed[at])),
             (_, _, Some(Err(fault)), _) => Err(fault),
             (_, Some(faults), ..) | (_, _, _, Err(faults)) => Ok(not_judgeable(register, today, then, one, faults)),
             (_, _, Some(Ok(judged)), _) => one_judged(register, today, then, one, judged),
@@ -305,6 +310,25 @@ impl<'c> Side<'c> {
         }
         judged
     }
+}
+
+/// The faulty rows that a selection needs.
+fn needed<'t>(register: &Register, today: &Today<'t>, one: &Newest) -> Vec<&'t Faulty> {
+    if today.faulty.is_empty() {
+        return Vec::new();
+    }
+    let kept = kept::own(register, &one.id, &one.statement, "inputs/evidence.json").unwrap_or_default();
+    let evidence = serde_json::from_str(&kept).unwrap_or_default();
+    let needed: Vec<&Faulty> = today.faulty.iter().filter(|row| row.is_needed(&evidence)).collect();
+    let (causes, rest): (Vec<&Faulty>, Vec<&Faulty>) = needed.into_iter().partition(|row| row.by_itself);
+    if causes.is_empty() { rest } else { causes }
+}
+
+/// What cannot be judged while rows that it needs are faulty.
+fn needs(one: &Newest, rows: &[&Faulty]) -> Found {
+    let faults = rows.iter().map(|row| row.fault.clone()).collect();
+    let line = Line { faults, ..blank(one, Outcome::NotJudgeable) };
+    Found { line, changes: rows.iter().map(|row| row.change()).collect() }
 }
 
 fn not_judgeable(register: &Register, today: &Today<'_>, then: &Then, one: &Newest, faults: &Faults) -> Found {

@@ -37,7 +37,8 @@ pub(super) struct Desk<'a> {
     pub(super) catalogue: &'a Catalogue,
     pub(super) presses: &'a Presses<'a>,
     pub(super) statements: &'a BTreeMap<String, Statement>,
-    pub(super) render: Render,
+    /// Who gets a draft; none while the data have a fault.
+    pub(super) render: Option<Render>,
     pub(super) jobs: usize,
 }
 
@@ -90,7 +91,7 @@ impl Desk<'_> {
         };
         let record: RecordId = line.record.parse()?;
         let Some(statement) = self.statements.get(&line.record) else { return Ok(None) };
-        if self.render < least || revisions.get(&record.enquiry) != Some(&record.revision) {
+        if self.render < Some(least) || revisions.get(&record.enquiry) != Some(&record.revision) {
             return Ok(None);
         }
         let next = RecordId { revision: record.revision + 1, ..record.clone() };
