@@ -282,6 +282,15 @@ impl Faults {
         }
     }
 
+    /// The same faults, the folder named before each file: for work on more than one folder.
+    #[must_use]
+    pub fn below(mut self, folder: &str) -> Faults {
+        for place in self.list.iter_mut().filter_map(|fault| fault.place.as_mut()) {
+            place.file = format!("{}/{}", folder.trim_end_matches('/'), place.file).into();
+        }
+        self
+    }
+
     /// True if nothing is wrong.
     #[must_use]
     pub fn is_empty(&self) -> bool {
