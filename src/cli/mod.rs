@@ -4,6 +4,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 mod accept;
+mod begin;
 mod check;
 mod commit;
 mod compare;
@@ -81,6 +82,8 @@ enum Command {
     /// The signed selections: sign, keep, list, prove
     #[command(subcommand, after_help = "Example: lapwise register verify register")]
     Register(register::Arguments),
+    /// A data folder of one's own: what is known of materials and media, and no tape yet
+    Begin(begin::Arguments),
     /// Find or install the compiler that prints dossiers
     Setup(setup::Arguments),
     /// A table as people have it, into the data folder
@@ -153,6 +156,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
     let json = arguments.json;
     let place = Here { data: arguments.data, json };
     let outcome = match arguments.command {
+        Command::Begin(a) => begin::run(&place, &a),
         Command::Check(a) => check::run(&place, &a),
         Command::Accept(a) => accept::run(&place, &a),
         Command::Rank(a) => rank::run(&place, &a),
