@@ -79,6 +79,7 @@ codes! {
     TemplateFaulty = "template-faulty", "a template does not render";
     GlyphMissing = "glyph-missing", "a character that no face of the dossier has";
     WriteFailed = "write-failed", "a file or folder cannot be written";
+    FolderExists = "folder-exists", "a folder is to be made where something is";
     FaultsMore = "faults-more", "more faults than are told one by one";
     TerminalRefused = "terminal-refused", "binary output would go to a terminal";
     RegisterExists = "register-exists", "a register is to be made where something is";

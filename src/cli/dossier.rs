@@ -161,7 +161,7 @@ fn prepare(
     faults.or(dossiers)
 }
 
-fn cores() -> usize {
+pub(super) fn cores() -> usize {
     std::thread::available_parallelism().map_or(1, usize::from)
 }
 

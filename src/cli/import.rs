@@ -2,8 +2,8 @@
 
 mod told;
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
@@ -58,6 +58,8 @@ struct Document {
     file: String,
     sheet: Option<String>,
     into: Target,
+    /// True if the table has one column a tape: then a row is told by the number of its column.
+    turned: bool,
     /// The map file that was read or written.
     map: String,
     map_is: &'static str,
@@ -128,7 +130,7 @@ pub(super) fn schema() -> Schema {
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let name = arguments.file.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-    let bytes = fs::read(&arguments.file).map_err(|error| unreadable(&arguments.file, &error))?;
+    let bytes = load::read_bytes(&arguments.file, &name)?;
     let digest = sha256(&bytes);
     let sheets = import::read_sheets(&name, &bytes)?;
     let (folder, catalogue) = here.catalogue()?;
@@ -141,10 +143,10 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     } else {
         let map =
             import::guess(&sheets, &stated(arguments), &catalogue, &import::Wordings::read(&folder, &catalogue)?)?;
-        let sheet = sheets.iter().find(|s| s.name == map.sheet).unwrap_or(&sheets[0]);
+        let sheet = import::sheet_of(&sheets, &map)?;
         (map, sheet, true)
     };
-    let order = Order { sheet, map: &map, map_name: &map_name, sha256: &digest };
+    let order = Order { sheet: &sheet, map: &map, map_name: &map_name, sha256: &digest };
     let imported = import::import(&folder, &catalogue, order, commit::kept(&folder.root))?;
     if !arguments.dry_run {
         if is_new {
@@ -165,12 +167,6 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         told::tell(&document)?;
     }
     if refused > 0 { Err(End::Reported(1)) } else { Ok(()) }
-}
-
-fn unreadable(path: &Path, error: &std::io::Error) -> Fault {
-    let code = if error.kind() == std::io::ErrorKind::NotFound { Code::FileMissing } else { Code::FileUnreadable };
-    let found = format!("`{}`: {error}", path.display());
-    Fault::new(code, found, "a table that can be read", "check the path and its permissions")
 }
 
 /// The map's own place: beside the table, under its name.
@@ -194,7 +190,12 @@ fn stated(arguments: &Arguments) -> Stated {
 }
 
 /// A map that is there; what the command line states comes before it.
-fn told<'s>(sheets: &'s [Sheet], path: &Path, name: &str, arguments: &Arguments) -> Result<(Map, &'s Sheet), Faults> {
+fn told<'s>(
+    sheets: &'s [Sheet],
+    path: &Path,
+    name: &str,
+    arguments: &Arguments,
+) -> Result<(Map, Cow<'s, Sheet>), Faults> {
     let text = load::read_text(path, name)?;
     let (mut map, letters) = import::read_map(name, &text)?;
     let stated = stated(arguments);
@@ -231,13 +232,14 @@ fn document(arguments: &Arguments, map: &Map, map_name: &str, map_is: &'static s
         file,
         sheet: map.sheet.clone(),
         into: map.target,
+        turned: map.turned,
         map: map_name.to_owned(),
         map_is,
         columns: map
             .columns
             .iter()
             .map(|c| ColumnLine {
-                letter: import::letters(c.index),
+                letter: import::mark(c.index, map.turned),
                 head: c.head.clone(),
                 to: some(&c.to),
                 unit: c.unit.clone().filter(|_| c.is_used()),

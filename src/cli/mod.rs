@@ -4,6 +4,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 mod accept;
+mod begin;
 mod check;
 mod commit;
 mod compare;
@@ -22,6 +23,7 @@ mod matrix;
 mod model;
 mod named;
 mod rank;
+mod regenerate;
 mod register;
 mod say;
 mod schema;
@@ -81,6 +83,10 @@ enum Command {
     /// The signed selections: sign, keep, list, prove
     #[command(subcommand, after_help = "Example: lapwise register verify register")]
     Register(register::Arguments),
+    /// Judge every kept selection by today's data, and draft the revisions that it asks for
+    Regenerate(regenerate::Arguments),
+    /// A data folder of one's own: what is known of materials and media, and no tape yet
+    Begin(begin::Arguments),
     /// Find or install the compiler that prints dossiers
     Setup(setup::Arguments),
     /// A table as people have it, into the data folder
@@ -153,6 +159,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
     let json = arguments.json;
     let place = Here { data: arguments.data, json };
     let outcome = match arguments.command {
+        Command::Begin(a) => begin::run(&place, &a),
         Command::Check(a) => check::run(&place, &a),
         Command::Accept(a) => accept::run(&place, &a),
         Command::Rank(a) => rank::run(&place, &a),
@@ -164,6 +171,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Command::Model(a) => model::run(&place, &a),
         Command::Dossier(a) => dossier::run(&place, &a),
         Command::Register(a) => register::run(&place, &a),
+        Command::Regenerate(a) => regenerate::run(&place, &a),
         Command::Setup(a) => setup::run(&place, &a),
         Command::Import(a) => import::run(&place, &a),
         Command::Evidence(a) => evidence::run(&place, &a),

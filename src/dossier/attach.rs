@@ -40,7 +40,8 @@ pub struct Attachment {
 
 impl Attachment {
     /// Its line on the page.
-    pub(super) fn line(&self) -> AttachmentLine {
+    #[must_use]
+    pub fn line(&self) -> AttachmentLine {
         AttachmentLine {
             name: self.name,
             mime: self.mime,

@@ -25,11 +25,11 @@ use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
 use crate::judge::Standing;
 use crate::load::Folder;
-use crate::record::{Statement, sha256};
+use crate::record::{self, Statement, sha256};
 use language::Language;
 use template::Templates;
 use typst::Typst;
-use view::{Digest, Inputs, Signature, SignaturePage, Source, View};
+use view::{Digest, Inputs, Signature, SignaturePage, Source, View, of_set};
 
 /// A dossier ready to be printed.
 #[derive(Clone, Debug)]
@@ -82,6 +82,21 @@ impl Press {
             typst: typst::VERSION.to_owned(),
         };
         Ok(Press { templates, language, inputs, data })
+    }
+
+    /// What makes a page look as it does: the canonical text of templates, faces, language and Typst.
+    ///
+    /// # Errors
+    /// Never, for texts.
+    pub fn presentation(&self) -> Result<String, Fault> {
+        record::canonical(&serde_json::json!({
+            "form": record::FORM,
+            "fonts": of_set(&self.inputs.fonts),
+            "language": self.language.id,
+            "letterhead": self.templates.letterhead,
+            "templates": of_set(&self.inputs.templates),
+            "typst": self.inputs.typst,
+        }))
     }
 
     /// Prepares the dossier of one enquiry of a plan.
@@ -141,6 +156,29 @@ impl Press {
         let created = seconds(statement.time.get(..10).unwrap_or_default());
         let fonts = self.laid_out()?;
         let files = [("view.json", data.as_slice())];
+        Ok(typst::print(typst, &typst::Job { document: &document, files: &files, fonts: fonts.path(), created })?)
+    }
+
+    /// Prints a report: a page that a part of the templates lays out, with the files that go into it.
+    ///
+    /// # Errors
+    /// A template that does not render, a character that no face has, as [`typst::print`].
+    pub fn report(
+        &self,
+        typst: &Typst,
+        part: &str,
+        page: &impl serde::Serialize,
+        attachments: &[Attachment],
+        date: &str,
+    ) -> Result<Vec<u8>, Faults> {
+        let lines: Vec<view::AttachmentLine> = attachments.iter().map(Attachment::line).collect();
+        let document = self.templates.report(part, &self.language.id, &lines)?;
+        let mut data = serde_json::to_value(page).map_err(|error| defect(&error))?;
+        legible::check(&mut data, &self.templates.fonts)?;
+        let data = serde_json::to_vec(&data).map_err(|error| defect(&error))?;
+        let mut files = vec![("view.json", data.as_slice())];
+        files.extend(attachments.iter().map(|a| (a.name, a.bytes.as_slice())));
+        let (fonts, created) = (self.laid_out()?, seconds(date));
         Ok(typst::print(typst, &typst::Job { document: &document, files: &files, fonts: fonts.path(), created })?)
     }
 

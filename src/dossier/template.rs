@@ -12,7 +12,7 @@ use minijinja::syntax::SyntaxConfig;
 use minijinja::{Environment, UndefinedBehavior, Value, context};
 
 use super::language::Language;
-use super::view::{Digest, View};
+use super::view::{AttachmentLine, Digest, View};
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
 use crate::record::sha256;
@@ -51,6 +51,9 @@ const PARTS: &[(&str, &str)] = embedded![
     "appendix-workings.typ",
 ];
 
+/// The parts of reports: no part of what makes a dossier look as it does.
+const REPORTS: &[(&str, &str)] = embedded!["regenerate.typ"];
+
 /// The faces.
 const FONTS: &[(&str, &[u8])] = &[
     ("DejaVuSans.ttf", include_bytes!("../../templates/fonts/DejaVuSans.ttf")),
@@ -69,6 +72,8 @@ const SIGNATURE_PAGE: &str = "signature-page.typ";
 pub struct Templates {
     /// The parts, by name.
     pub parts: BTreeMap<String, String>,
+    /// The parts of reports, by name.
+    pub reports: BTreeMap<String, String>,
     /// The texts, by the name of their file.
     pub texts: BTreeMap<String, String>,
     /// The faces, by the name of their file.
@@ -96,6 +101,7 @@ impl Templates {
         let own = |list: &[(&str, &str)]| list.iter().map(|(n, t)| ((*n).to_owned(), (*t).to_owned())).collect();
         Templates {
             parts: own(PARTS),
+            reports: own(REPORTS),
             texts: own(&[("en.toml", ENGLISH), ("de.toml", GERMAN)]),
             fonts: FONTS.iter().map(|(name, bytes)| ((*name).to_owned(), bytes.to_vec())).collect(),
             letterhead: Vec::new(),
@@ -116,7 +122,11 @@ impl Templates {
                 match crate::load::read_text(&path, &name) {
                     Ok(text) if name == LETTERHEAD => templates.letterhead = letterhead(&text, &mut faults),
                     Ok(text) => {
-                        let into = if kind == "typ" { &mut templates.parts } else { &mut templates.texts };
+                        let into = match kind.as_str() {
+                            "typ" if templates.reports.contains_key(&name) => &mut templates.reports,
+                            "typ" => &mut templates.parts,
+                            _ => &mut templates.texts,
+                        };
                         into.insert(name, text);
                     }
                     Err(fault) => faults.add(fault),
@@ -128,7 +138,7 @@ impl Templates {
             {
                 continue;
             }
-            match fs::read(&path) {
+            match crate::load::read_bytes(&path, &format!("fonts/{name}")) {
                 Ok(bytes) if ttf_parser::Face::parse(&bytes, 0).is_ok() => {
                     templates.fonts.insert(name, bytes);
                 }
@@ -136,7 +146,7 @@ impl Templates {
                     Fault::new(Code::TemplateFaulty, "a file that is no face", "an OpenType face", "take it out")
                         .at(Place::file(format!("fonts/{name}"))),
                 ),
-                Err(error) => faults.add(unreadable(&path, &error)),
+                Err(fault) => faults.add(fault),
             }
         }
         faults.or(templates)
@@ -167,11 +177,6 @@ impl Templates {
     /// A part that does not render, with its line.
     pub fn document(&self, view: &View) -> Result<String, Fault> {
         // What a template may decide by: words of closed lists and counts, never text of the data.
-        let attachments: Vec<Value> = view
-            .attachments
-            .iter()
-            .map(|a| context! { name => a.name, mime => a.mime, relationship => a.relationship })
-            .collect();
         let frame = context! {
             language => view.head.language.as_str(),
             proposed => view.answer.proposed.is_some(),
@@ -183,7 +188,7 @@ impl Templates {
             lives => view.pictures.lives.is_some(),
             fields => view.pictures.fields.is_some(),
             section => view.pictures.section.is_some(),
-            attachments => attachments,
+            attachments => framed(&view.attachments),
         };
         self.render(MAIN, &frame)
     }
@@ -196,12 +201,20 @@ impl Templates {
         self.render(SIGNATURE_PAGE, &context! { language, signed => true })
     }
 
+    /// The text of a report.
+    ///
+    /// # Errors
+    /// As [`Templates::document`].
+    pub fn report(&self, part: &str, language: &str, attachments: &[AttachmentLine]) -> Result<String, Fault> {
+        self.render(part, &context! { language, attachments => framed(attachments) })
+    }
+
     fn render(&self, part: &str, frame: &Value) -> Result<String, Fault> {
         let mut environment = Environment::new();
         environment.set_undefined_behavior(UndefinedBehavior::Strict);
         let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).keep_trailing_newline(true).build();
         environment.set_syntax(syntax.map_err(|error| faulty(&error))?);
-        for (name, text) in &self.parts {
+        for (name, text) in self.parts.iter().chain(&self.reports) {
             environment.add_template(name, text).map_err(|error| faulty(&error))?;
         }
         let part = environment.get_template(part).map_err(|error| faulty(&error))?;
@@ -224,6 +237,11 @@ impl Templates {
     }
 }
 
+/// What a template may know of attachments.
+fn framed(attachments: &[AttachmentLine]) -> Vec<Value> {
+    attachments.iter().map(|a| context! { name => a.name, mime => a.mime, relationship => a.relationship }).collect()
+}
+
 /// The files of a folder, by name.
 fn files(folder: &Path, needed: bool) -> Result<BTreeMap<String, std::path::PathBuf>, Fault> {
     let entries = match fs::read_dir(folder) {
@@ -231,8 +249,13 @@ fn files(folder: &Path, needed: bool) -> Result<BTreeMap<String, std::path::Path
         Err(error) if !needed && error.kind() == std::io::ErrorKind::NotFound => return Ok(BTreeMap::new()),
         Err(error) => return Err(unreadable(folder, &error)),
     };
-    let files = entries.flatten().filter(|entry| entry.path().is_file());
-    Ok(files.map(|entry| (entry.file_name().to_string_lossy().into_owned(), entry.path())).collect())
+    let mut files = BTreeMap::new();
+    for entry in entries.flatten().filter(|entry| !entry.path().is_dir()) {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        crate::load::inside(folder, &entry.path(), &name)?;
+        files.insert(name, entry.path());
+    }
+    Ok(files)
 }
 
 fn unreadable(path: &Path, error: &std::io::Error) -> Fault {

@@ -10,7 +10,7 @@ use super::beside::Beside;
 use super::cellwords;
 use super::map::{Column, Map, Target, UNIT};
 use super::number::{self, Marks, Trouble};
-use super::sheet::{Cell, Merge, Sheet, Value, address, plain};
+use super::sheet::{Cell, Merge, Sheet, Value, plain};
 use super::table::Named;
 use super::wordings::Wordings;
 use super::{FROM, words};
@@ -355,8 +355,11 @@ impl Converter<'_> {
             draft.lines.insert(0, line);
         }
         for line in &mut draft.lines {
-            let places: Vec<String> =
-                line.from.iter().map(|(column, (row, at))| format!("{column} {}", address(*row, *at))).collect();
+            let places: Vec<String> = line
+                .from
+                .iter()
+                .map(|(column, (row, at))| format!("{column} {}", self.sheet.address(*row, *at)))
+                .collect();
             line.cells.insert(FROM.to_owned(), format!("{}: {}", self.sheet.title(), places.join(", ")));
         }
     }

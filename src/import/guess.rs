@@ -1,5 +1,6 @@
 //! The guess: which sheet, which table, what each column means.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::catalogue::Catalogue;
@@ -13,6 +14,9 @@ use super::map::{Certainty, Column, Map, Target, Work};
 use super::number::{self, Decimal, Marks};
 use super::sheet::{Sheet, Value, column};
 use super::wordings::Wordings;
+
+/// A sheet with more columns is no table with one column a tape.
+const WIDE: usize = 2000;
 
 /// What the command line states beforehand.
 #[derive(Clone, Debug, Default)]
@@ -30,29 +34,25 @@ pub struct Stated {
 /// # Errors
 /// No sheet that can be a table, or several.
 pub fn guess(sheets: &[Sheet], stated: &Stated, catalogue: &Catalogue, wordings: &Wordings) -> Result<Map, Fault> {
-    let sheet_of = |found: &(usize, Target, Found)| &sheets[found.0];
     let named: Vec<usize> = match &stated.sheet {
         Some(name) => vec![index(sheets, name)?],
         None => (0..sheets.len()).filter(|n| !sheets[*n].hidden).collect(),
     };
-    let targets = stated.target.map_or_else(|| Target::ALL.to_vec(), |target| vec![target]);
-    let mut found: Vec<(usize, Target, Found)> = Vec::new();
-    for number in named {
-        let best = targets
-            .iter()
-            .filter_map(|target| heads::find(&sheets[number], *target).map(|head| (number, *target, head)))
-            .filter(|(_, target, head)| {
-                target.needed().iter().all(|key| head.taken.iter().flatten().any(|t| t.goal == *key))
-            })
-            .rev()
-            .max_by_key(|(_, _, head)| head.points);
-        found.extend(best);
+    let as_they_are: Vec<Cow<'_, Sheet>> = named.iter().map(|n| Cow::Borrowed(&sheets[*n])).collect();
+    let mut found = tables(&as_they_are, stated);
+    let turned: Vec<Cow<'_, Sheet>> = match found.as_slice() {
+        // None has its tapes one below the other: then side by side.
+        [] => named.iter().map(|n| &sheets[*n]).filter(|s| s.width() <= WIDE).map(|s| Cow::Owned(s.turned())).collect(),
+        _ => Vec::new(),
+    };
+    if found.is_empty() {
+        found = tables(&turned, stated);
     }
     match found.as_slice() {
         [] => Err(no_table(sheets, stated)),
-        [one] => Ok(map(sheet_of(one), one.1, &one.2, stated, (catalogue, wordings))),
+        [one] => Ok(map(one.0, one.1, &one.2, stated, (catalogue, wordings))),
         many => {
-            let names: Vec<String> = many.iter().filter_map(|f| sheet_of(f).name.clone()).collect();
+            let names: Vec<String> = many.iter().filter_map(|f| f.0.name.clone()).collect();
             Err(Fault::new(
                 Code::ArgumentMissing,
                 format!("{} sheets with a table: {}", names.len(), names.join(", ")),
@@ -62,6 +62,32 @@ pub fn guess(sheets: &[Sheet], stated: &Stated, catalogue: &Catalogue, wordings:
             .at(Place::file(sheets[0].file.as_str())))
         }
     }
+}
+
+/// The best table of each sheet that has one.
+fn tables<'s>(sheets: &'s [Cow<'_, Sheet>], stated: &Stated) -> Vec<(&'s Sheet, Target, Found)> {
+    let targets = stated.target.map_or_else(|| Target::ALL.to_vec(), |target| vec![target]);
+    let whole = |(_, target, head): &(&Sheet, Target, Found)| {
+        target.needed().iter().all(|key| head.taken.iter().flatten().any(|t| t.goal == *key))
+    };
+    let best = |sheet: &'s Cow<'_, Sheet>| {
+        let found =
+            targets.iter().filter_map(|target| heads::find(sheet, *target).map(|h| (sheet.as_ref(), *target, h)));
+        found.filter(whole).rev().max_by_key(|(_, _, head)| head.points)
+    };
+    sheets.iter().filter_map(best).collect()
+}
+
+/// The sheet that a map is for, turned round if the map says so.
+///
+/// # Errors
+/// No such sheet.
+pub fn sheet_of<'s>(sheets: &'s [Sheet], map: &Map) -> Result<Cow<'s, Sheet>, Fault> {
+    let number = match &map.sheet {
+        Some(name) if sheets.len() > 1 || sheets[0].name.is_some() => index(sheets, name)?,
+        _ => 0,
+    };
+    Ok(if map.turned { Cow::Owned(sheets[number].turned()) } else { Cow::Borrowed(&sheets[number]) })
 }
 
 /// The sheet of a name, or of its number from 1.
@@ -85,8 +111,7 @@ fn no_table(sheets: &[Sheet], stated: &Stated) -> Fault {
         Code::ColumnMissing,
         "no row that reads as the head of a table",
         format!("a head that names {keys} and what else there is"),
-        "write such a head above the table, such as `Article no.` or `Material`, one row a tape (turn a table that has one column a tape); or state \
-         it in a map, with --map",
+        "write such a head above the table, such as `Article no.` or `Material`; or state it in a map, with --map",
     )
     .at(Place::file(file))
 }
@@ -156,6 +181,7 @@ fn map(
         head: found.rows,
         last: None,
         erase: false,
+        turned: sheet.turned,
         constants,
         work,
         columns,

@@ -57,7 +57,10 @@ pub(super) fn find(sheet: &Sheet, target: Target) -> Option<Found> {
                 break;
             }
             let heads = heads(sheet, first, last);
-            let taken: Vec<Option<Taken>> = heads.iter().map(|head| take(head, target)).collect();
+            let mut taken: Vec<Option<Taken>> = heads.iter().map(|head| take(head, target)).collect();
+            if sheet.turned {
+                corner(&mut taken, target);
+            }
             let points = points(&heads, &taken, target);
             if points > best.as_ref().map_or(2, |b| b.points) {
                 best = Some(Found { rows: (first, last), heads, taken, points });
@@ -65,6 +68,18 @@ pub(super) fn find(sheet: &Sheet, target: Target) -> Option<Found> {
         }
     }
     best
+}
+
+/// In a table with one column a tape the names stand along the top: what is in the corner is their head,
+/// whatever it says, if most of what stands below it is known.
+fn corner(taken: &mut [Option<Taken>], target: Target) {
+    let known = taken.iter().flatten().count();
+    let first = taken.iter().position(|taken| taken.as_ref().is_none_or(|t| target.needed().contains(&t.goal)));
+    if let (Target::Tapes, 3.., Some(0)) = (target, known, first)
+        && taken[0].is_none()
+    {
+        taken[0] = Some(Taken { goal: "tape", unit: None, certainty: Certainty::Likely, weight: 0 });
+    }
 }
 
 /// Heads over given rows, as a map file states them.

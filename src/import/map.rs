@@ -241,6 +241,8 @@ pub struct Map {
     pub sheet: Option<String>,
     /// The table that rows go into.
     pub target: Target,
+    /// True if the table has one column a tape: rows and columns change places before anything is read.
+    pub turned: bool,
     /// The first and the last row of the head, from 0.
     pub head: (usize, usize),
     /// The last row of the table, from 0, where the map ends it.

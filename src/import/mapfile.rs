@@ -5,7 +5,7 @@ use crate::load::{self, Item, Keys, Node};
 
 use super::map::{self, Certainty, Column, Map, SCHEMA, Target, Work};
 use super::number::Marks;
-use super::sheet::letters;
+use super::sheet::mark;
 use super::units;
 
 /// A text in double quotes.
@@ -30,6 +30,9 @@ pub fn write(map: &Map) -> String {
         line(&format!("sheet = {}", quoted(sheet)));
     }
     line(&format!("into = {}              # tapes, facts or pairs", quoted(map.target.text())));
+    if map.turned {
+        line("turned = true                 # one column a tape: what is said of rows is meant of columns");
+    }
     line(&format!(
         "head = [{}, {}]                # the first and the last row of the head",
         map.head.0 + 1,
@@ -65,7 +68,7 @@ pub fn write(map: &Map) -> String {
     line("# `words` are pairs: what stands in a cell, and what it means.");
     for column in &map.columns {
         line("\n[[column]]");
-        line(&format!("letter = {}", quoted(&letters(column.index))));
+        line(&format!("letter = {}", quoted(&mark(column.index, map.turned))));
         line(&format!("head = {}", quoted(&column.head)));
         let aside = match (column.certainty, column.perhaps.as_str(), column.hidden) {
             (certainty, "", false) => certainty.text().to_owned(),
@@ -118,6 +121,7 @@ pub fn read(name: &str, text: &str) -> Result<(Map, Vec<String>), Faults> {
         head: (0, 0),
         last: None,
         erase: false,
+        turned: false,
         constants: std::collections::BTreeMap::new(),
         work: None,
         columns: Vec::new(),
@@ -172,6 +176,7 @@ fn table_of(mut table: Keys, map: &mut Map, f: &mut Faults) {
     map.sheet = table.text("sheet", f);
     let target = table.word("into", &["tapes", "facts", "pairs"], f);
     map.target = Target::ALL.into_iter().find(|t| Some(t.text()) == target).unwrap_or(Target::Tapes);
+    map.turned = table.flag("turned", f) == Some(true);
     map.erase = table.word("blank", &["keep", "erase"], f) == Some("erase");
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked to be a row")]
     let row = |number: f64| ((1.0..=1_048_576.0).contains(&number)).then_some(number as usize - 1);

@@ -172,10 +172,9 @@ impl Tables {
         for (column, _, value) in &differs {
             new.insert(column.clone(), value.clone());
         }
-        let places = line.from.iter().filter(|(c, _)| differs.iter().any(|d| d.0 == **c));
-        let places: Vec<String> =
-            places.map(|(c, (row, at))| format!("{c} {}", super::sheet::address(*row, *at))).collect();
-        let title = line.cells.get(FROM).and_then(|from| from.split_once(": ")).map_or("", |(title, _)| title);
+        let (title, places) = line.cells.get(FROM).and_then(|from| from.rsplit_once(": ")).unwrap_or_default();
+        let places: Vec<&str> =
+            places.split(", ").filter(|p| differs.iter().any(|d| p.split(' ').next() == Some(d.0.as_str()))).collect();
         new.insert(FROM.to_owned(), format!("{title}: {}", places.join(", ")));
         noted(&mut new, line);
         let by = match &revision {

@@ -10,6 +10,7 @@ mod beside;
 mod cellwords;
 mod convert;
 mod delimited;
+mod extent;
 mod guess;
 mod heads;
 mod lexicon;
@@ -27,6 +28,7 @@ mod wordings;
 mod words;
 mod workbook;
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::catalogue::Catalogue;
@@ -37,13 +39,13 @@ use crate::fault::{Code, Fault, Faults};
 use crate::load::Folder;
 
 pub use beside::Beside;
-pub use guess::{Stated, guess};
+pub use guess::{Stated, guess, sheet_of};
 pub use map::{Certainty, Column, Map, Target, Work};
 pub use mapfile::{read as read_map, write as write_map};
 pub use merge::Fate;
 pub use number::Decimal;
 pub use report::{Entered, Report, enter};
-pub use sheet::{Sheet, letters};
+pub use sheet::{Sheet, letters, mark};
 pub use wordings::Wordings;
 pub use workbook::read as read_sheets;
 
@@ -117,13 +119,10 @@ pub struct Order<'a> {
 ///
 /// # Errors
 /// No such sheet, or heads that it does not have.
-pub fn fit<'s>(sheets: &'s [Sheet], map: &mut Map, letters: &[String]) -> Result<&'s Sheet, Faults> {
-    let number = match &map.sheet {
-        Some(name) if sheets.len() > 1 || sheets[0].name.is_some() => guess::index(sheets, name)?,
-        _ => 0,
-    };
-    guess::find_again(map, &sheets[number], letters)?;
-    Ok(&sheets[number])
+pub fn fit<'s>(sheets: &'s [Sheet], map: &mut Map, letters: &[String]) -> Result<Cow<'s, Sheet>, Faults> {
+    let sheet = sheet_of(sheets, map)?;
+    guess::find_again(map, &sheet, letters)?;
+    Ok(sheet)
 }
 
 /// Every fault of a data folder as a whole: data, enquiries, criteria.

@@ -123,6 +123,8 @@ pub struct Sheet {
     pub hidden_rows: BTreeSet<usize>,
     /// Merged cells.
     pub merges: Vec<Merge>,
+    /// True if its rows are the columns that people see: a table with one column a tape, turned round.
+    pub turned: bool,
 }
 
 static EMPTY: Cell = Cell { value: Value::Blank, shown_unit: None };
@@ -162,9 +164,27 @@ impl Sheet {
         }
     }
 
-    /// The place of a cell; `head` is what stands above it.
+    /// The sheet with rows and columns changed about; its places stay those that people see.
+    #[must_use]
+    pub fn turned(&self) -> Sheet {
+        let swap = |(row, column): (usize, usize)| (column, row);
+        let row = |column: usize| (0..self.rows.len()).map(|row| self.cell(row, column).clone()).collect();
+        Sheet {
+            file: self.file.clone(),
+            name: self.name.clone(),
+            hidden: self.hidden,
+            rows: (0..self.width()).map(row).collect(),
+            hidden_columns: self.hidden_rows.clone(),
+            hidden_rows: self.hidden_columns.clone(),
+            merges: self.merges.iter().map(|m| Merge { from: swap(m.from), to: swap(m.to) }).collect(),
+            turned: !self.turned,
+        }
+    }
+
+    /// The place of a cell; `head` is what stands above or before it.
     #[must_use]
     pub fn place(&self, row: usize, column: usize, head: &str) -> Place {
+        let (row, column) = if self.turned { (column, row) } else { (row, column) };
         let line = u32::try_from(row + 1).unwrap_or(u32::MAX);
         Place::cell(self.title(), line, format!("{} `{head}`", letters(column)))
     }
@@ -172,7 +192,23 @@ impl Sheet {
     /// The place of a whole row.
     #[must_use]
     pub fn row_place(&self, row: usize) -> Place {
+        if self.turned {
+            return Place::cell(self.title(), 0, letters(row));
+        }
         Place::line(self.title(), u32::try_from(row + 1).unwrap_or(u32::MAX))
+    }
+
+    /// What people call a row: its number, or the letters of the column that it is.
+    #[must_use]
+    pub fn row_name(&self, row: usize) -> String {
+        if self.turned { format!("column {}", letters(row)) } else { format!("row {}", row + 1) }
+    }
+
+    /// The address of a cell: `B7`.
+    #[must_use]
+    pub(super) fn address(&self, row: usize, column: usize) -> String {
+        let (row, column) = if self.turned { (column, row) } else { (row, column) };
+        format!("{}{}", letters(column), row + 1)
     }
 }
 
@@ -188,9 +224,18 @@ pub fn letters(column: usize) -> String {
     out.iter().rev().map(|letter| char::from(*letter)).collect()
 }
 
-/// The column of its letters.
+/// How a map names a column: by its letters, or by the row that it is in a sheet that was turned round.
+#[must_use]
+pub fn mark(column: usize, turned: bool) -> String {
+    if turned { format!("row {}", column + 1) } else { letters(column) }
+}
+
+/// The column of its letters, or of its row.
 #[must_use]
 pub(super) fn column(letters: &str) -> Option<usize> {
+    if let Some(row) = letters.strip_prefix("row ") {
+        return row.parse::<usize>().ok()?.checked_sub(1);
+    }
     if letters.is_empty() || letters.len() > 3 {
         return None;
     }
@@ -198,12 +243,6 @@ pub(super) fn column(letters: &str) -> Option<usize> {
         .bytes()
         .try_fold(0_usize, |sum, b| b.is_ascii_uppercase().then(|| sum * 26 + usize::from(b - b'A') + 1))
         .map(|n| n - 1)
-}
-
-/// The address of a cell: `B7`.
-#[must_use]
-pub(super) fn address(row: usize, column: usize) -> String {
-    format!("{}{}", letters(column), row + 1)
 }
 
 #[cfg(test)]

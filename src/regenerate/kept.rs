@@ -36,13 +36,24 @@ pub fn data(register: &Register, statement: &Statement) -> Result<Folder, Faults
     Ok(folder)
 }
 
+/// A file of its own that a selection was signed with.
+pub(super) fn own(register: &Register, id: &RecordId, statement: &Statement, name: &str) -> Result<String, Fault> {
+    let file = statement.files.iter().find(|file| file.file == name).ok_or_else(|| lost(id, name))?;
+    text(register.file(id, file)?)
+}
+
+/// A record that lacks what every signed selection has.
+pub(super) fn lost(id: &RecordId, what: &str) -> Fault {
+    let needed = "everything that it was signed with";
+    Fault::new(Code::SignedFileMissing, format!("`{id}` keeps no `{what}`"), needed, "it cannot be judged again")
+}
+
 /// The enquiry that a selection was signed on.
-pub(super) fn enquiry(register: &Register, id: &RecordId, statement: &Statement) -> Result<String, Faults> {
-    let file = statement.files.iter().find(|file| file.file == "inputs/enquiry.toml").ok_or_else(|| {
-        let found = format!("`{id}` keeps no enquiry");
-        Fault::new(Code::SignedFileMissing, found, "the enquiry as given", "it cannot be judged again")
-    })?;
-    Ok(text(register.file(id, file)?)?)
+///
+/// # Errors
+/// A kept file that is gone or altered.
+pub fn enquiry(register: &Register, id: &RecordId, statement: &Statement) -> Result<String, Fault> {
+    own(register, id, statement, "inputs/enquiry.toml")
 }
 
 /// Judges a kept selection again by its own inputs, and holds the decision against the one signed.

@@ -11,6 +11,7 @@
 mod bag;
 mod commit;
 mod disk;
+mod drafts;
 mod flaw;
 mod index;
 mod keys;
@@ -28,6 +29,7 @@ use serde::{Deserialize, Serialize};
 
 pub use bag::export;
 pub use disk::{Disk, Fate, Step};
+pub use drafts::{DRAFTS, DraftFile, Mark, Overtaken, draft_of, hold as hold_drafts, sweep as sweep_drafts};
 pub use flaw::{Flaw, Flaws};
 pub use index::{Index, Line, Status};
 pub use keys::{fingerprint, private, public};

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use super::commit::{checksums, folder_of, kept};
+use super::drafts::{Beside, DRAFTS};
 use super::flaw::{Flaw, Flaws};
 use super::log::{Entry, Event, KeyChange, Log, RecordChange};
 use super::seen::beyond;
@@ -36,6 +37,8 @@ pub struct Report {
     pub flaws: Vec<Flaw>,
     /// What no entry names and nobody should rely on: left of writing that was cut short.
     pub unfinished: Vec<String>,
+    /// Drafts of next revisions: unsigned, and no part of what is proven.
+    pub drafts: Vec<String>,
     /// Entries whose clock ran behind the one before.
     pub clock: Vec<String>,
 }
@@ -73,8 +76,13 @@ impl Register {
         if broken || statements.len() < records.len() {
             unfinished.clear();
         }
+        let mut drafts = Vec::new();
         if *scope == Scope::All {
             unfinished.extend(self.strangers(&log, broken, &mut flaws)?);
+            let beside = Beside::of(&self.root)?;
+            flaws.extend(beside.foreign);
+            unfinished.extend(beside.unfinished);
+            drafts = beside.drafts;
         }
         if let Some(cut) = self.seen.as_ref().and_then(|seen| seen.missing(&log))
             && !broken
@@ -94,6 +102,7 @@ impl Register {
             clock: clock.collect(),
             flaws: flaws.sorted(),
             unfinished,
+            drafts,
         })
     }
 
@@ -305,7 +314,7 @@ impl Register {
         let listed = |folder: &Path| disk::names_in(folder).map_err(|error| disk::unreadable(folder, &error));
         let mut unfinished = Vec::new();
         for name in listed(&self.root)? {
-            if !FOLDERS.contains(&name.as_str()) && name != DEED && name != LEAFLET {
+            if !FOLDERS.contains(&name.as_str()) && ![DEED, LEAFLET, DRAFTS].contains(&name.as_str()) {
                 flaws.add(Flaw::foreign(PathBuf::from(name)));
             }
         }

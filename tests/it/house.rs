@@ -71,7 +71,26 @@ const MAY_USE: &[(&str, &[&str])] = &[
         ],
     ),
     ("register", &["evidence", "fault", "record"]),
-    ("regenerate", &["catalogue", "enquiry", "expand", "fault", "load", "record", "register", "selection"]),
+    (
+        "regenerate",
+        &[
+            "catalogue",
+            "compare",
+            "dossier",
+            "enquiry",
+            "evidence",
+            "expand",
+            "explain",
+            "fault",
+            "judge",
+            "load",
+            "quantity",
+            "rank",
+            "record",
+            "register",
+            "selection",
+        ],
+    ),
     (
         "cli",
         &[

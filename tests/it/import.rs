@@ -775,3 +775,35 @@ fn a_range_where_one_number_must_stand_is_asked_about() {
     assert!(pairs.contains("adhesion_kept,85 %,80 %,90 %,70 degC,500 h,,,,measured,import-aged,"), "{pairs}");
     whole(&story);
 }
+
+/// A sheet with one column a tape is turned round; places stay those that people see, and the map says so.
+#[test]
+fn one_column_a_tape_is_read_like_one_row_a_tape() {
+    let story = Story::of(SMALL);
+    let upright = "tape,backing,adhesive,total thickness mil,tensile lb/in,adhesion N/cm\n\
+                   N-1,polyester-film,acrylic,2.2,25,\"3,x\"\nN-2,polyester-film,acrylic,2.7,30,2.5\n";
+    let beside = "Property,Unit,N-1,N-2\nBacking,,polyester-film,polyester-film\nAdhesive,,acrylic,acrylic\n\
+                  Total thickness,mil,2.2,2.7\nTensile strength,lb/in,25,30\nAdhesion to steel,N/cm,\"3,x\",2.5\n";
+    fs::write(story.root().join("upright.csv"), upright).unwrap();
+    fs::write(story.root().join("beside.csv"), beside).unwrap();
+    let (_, one) = import(&story, &["upright.csv", "--basis", "invented", "--dry-run"]);
+    let (told, other) = import(&story, &["beside.csv", "--basis", "invented"]);
+    assert_eq!((&one["turned"], &other["turned"]), (&false.into(), &true.into()));
+    for (document, line, column) in [(&one, 2, "F `adhesion N/cm`"), (&other, 6, "C `Adhesion to steel`")] {
+        let [fault] = document["diagnostics"].as_array().unwrap().as_slice() else { panic!("{document:#}") };
+        assert_eq!((&fault["place"]["line"], &fault["place"]["column"]), (&line.into(), &column.into()));
+        assert_eq!((&document["counts"]["added"], &document["counts"]["refused"]), (&1.into(), &1.into()));
+    }
+    assert_eq!(told.code, 1);
+    assert_eq!(cell(&story, "tapes.csv", "N-2", "total_thickness"), "2.7 mil");
+    let from = cell(&story, "tapes.csv", "N-2", "x_from");
+    assert!(from.contains("total_thickness D4") && from.contains("adhesion D6"), "{from}");
+    // The map that was kept reads the mended sheet.
+    let map = fs::read_to_string(story.root().join("beside.map.toml")).unwrap();
+    assert!(map.contains("turned = true") && map.contains("letter = \"row 4\""), "{map}");
+    fs::write(story.root().join("beside.csv"), beside.replace("\"3,x\"", "3.1")).unwrap();
+    let (told, again) = import(&story, &["beside.csv"]);
+    assert_eq!((told.code, counts(&again)[0]), (0, 2), "{}", told.err);
+    assert_eq!(cell(&story, "tapes.csv", "N-1", "adhesion"), "3.1 N/cm");
+    whole(&story);
+}

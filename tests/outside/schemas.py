@@ -123,6 +123,19 @@ def kept_in_a_register(schemas, folder):
     schemas.hold_printed("register", "countersign", register, record, "--meaning", "approved", *by)
     for command in [["list", register], ["show", register, record], ["verify", register], ["rebuild-index", register]]:
         schemas.hold_printed("register", *command, "--json")
+    regenerate = ["regenerate", "--register", register, "-o", f"{folder}/regenerated", "--json"]
+    schemas.hold_printed(*regenerate)
+    data = shutil.copytree("matrices", f"{folder}/newer")
+    facts = pathlib.Path(data) / "facts.csv"
+    text = facts.read_text(encoding="utf-8")
+    weaker = text.replace("H-111,tensile,280 lbf/in,250 lbf/in,310 lbf/in", "H-111,tensile,60 lbf/in,50 lbf/in,70 lbf/in")
+    assert weaker != text
+    facts.write_text(weaker, encoding="utf-8")
+    schemas.hold_printed(*regenerate, "--data", str(data))
+    overtaken = json.loads((pathlib.Path(register) / "drafts" / "overtaken.json").read_text())
+    assert overtaken["selections"][0]["outcome"] == "overturned"
+    schemas.hold("overtaken", overtaken, "overtaken.json")
+    schemas.hold_printed("register", "list", register, "--json")
     kept = pathlib.Path(register) / "records" / record
     schemas.hold_printed("register", "verify", str(next(kept.glob("*.pdf"))), "--json")
     schemas.hold("statement", json.loads((kept / "statement.json").read_text()), "statement.json")
@@ -140,6 +153,7 @@ def written_beside_the_data(schemas, folder):
     assert remarks, "a tenfold strength raises no remark"
     schemas.hold_printed("check", "--json", "--data", data)
     about = [remarks[0]["code"], remarks[0]["subject"], remarks[0]["column"]]
+    schemas.hold_printed("begin", "begin", str(pathlib.Path(folder) / "own"), "--owner", "A works (invented)", "--json")
     schemas.hold_printed("accept", *about, "--reason", "a trial", "--by", "A. Example (invented)", "--json", "--data", data)
     schemas.hold_printed("check", "--json", "--data", data)
     schemas.hold_printed("compare", "matrices", data, "--json")

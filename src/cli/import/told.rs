@@ -6,7 +6,7 @@ use super::{Document, RowLine};
 use crate::cli::Outcome;
 use crate::cli::table::Table;
 use crate::fault::Fault;
-use crate::import::Fate;
+use crate::import::{Fate, letters};
 
 /// A refused row has its reasons apart; what would have been read into it does not matter then.
 fn says(row: &RowLine) -> bool {
@@ -18,6 +18,13 @@ pub(super) fn tell(document: &Document) -> Outcome {
     let sheet = document.sheet.as_ref().map(|name| format!(", sheet {name}")).unwrap_or_default();
     writeln!(out, "{}{sheet} into {}", document.file, document.into.file())?;
     writeln!(out, "Map {}: {}\n", document.map_is, document.map)?;
+    if document.turned {
+        writeln!(out, "One column a tape: read with rows and columns changed about.\n")?;
+    }
+    let at = |row: usize| match document.turned {
+        true => format!("column {}", letters(row - 1)),
+        false => format!("row {row}"),
+    };
     let mut table = Table::new(["column", "head", "goes to", "unit", "certainty"], &[]);
     for column in &document.columns {
         let goes = match (&column.to, &column.perhaps) {
@@ -41,7 +48,7 @@ pub(super) fn tell(document: &Document) -> Outcome {
     }
     for row in document.rows.iter().filter(|row| row.fate == Fate::Revised || says(row)) {
         let revision = row.revision.as_ref().map(|r| format!(", revision {r}")).unwrap_or_default();
-        writeln!(out, "\nrow {}: {} {}{revision}", row.row, row.key, row.fate.text())?;
+        writeln!(out, "\n{}: {} {}{revision}", at(row.row), row.key, row.fate.text())?;
         for d in &row.differs {
             let blank = |text: &str| if text.is_empty() { "blank".to_owned() } else { format!("`{text}`") };
             writeln!(out, "  {} {} → {}", d.column, blank(&d.before), blank(&d.after))?;
@@ -53,7 +60,7 @@ pub(super) fn tell(document: &Document) -> Outcome {
     if !document.beside.is_empty() {
         writeln!(out, "\nNot rows of the table:")?;
         for beside in &document.beside {
-            writeln!(out, "  row {}, {}: {}", beside.row, beside.why, beside.text)?;
+            writeln!(out, "  {}, {}: {}", at(beside.row), beside.why, beside.text)?;
         }
     }
     refusals(&document.diagnostics)?;

@@ -86,7 +86,7 @@ fn memory() -> Option<PathBuf> {
 }
 
 /// Opens a register, held against what this client has seen of it.
-fn open(folder: &Path) -> Result<Register, End> {
+pub(in crate::cli) fn open(folder: &Path) -> Result<Register, End> {
     let register = Register::open(folder, Disk::default()).map_err(ended)?;
     Ok(match memory() {
         Some(memory) => register.seen_by(&memory),
@@ -100,7 +100,7 @@ fn index_of(register: &Register) -> Option<PathBuf> {
 }
 
 /// A fault of the disk is one of the environment.
-fn ended(fault: Fault) -> End {
+pub(in crate::cli) fn ended(fault: Fault) -> End {
     match fault.code {
         Code::LinksRefused | Code::FileUnreadable => End::Environment(fault),
         _ => super::setup::environment(fault),

@@ -14,7 +14,7 @@ use crate::fault::{Code, Fault};
 use crate::quantity::count;
 use crate::record::{Head, RecordId, sha256};
 use crate::regenerate::{self, Again};
-use crate::register::{Flaw, Index, Line, Register, Report, Scope, Status};
+use crate::register::{DRAFTS, Flaw, Index, Line, Register, Report, Scope, Status};
 
 #[derive(Debug, Args)]
 #[command(after_help = "Examples: lapwise register verify register\n          lapwise register verify register \
@@ -54,6 +54,8 @@ struct Verified {
     flaws: Vec<Flaw>,
     /// What no entry names: left of writing that was cut short. Nobody should rely on it.
     unfinished: Vec<String>,
+    /// Drafts of next revisions: unsigned, and no part of what is proven.
+    drafts: Vec<String>,
     /// Entries whose clock ran behind the one before.
     clock: Vec<String>,
     /// What judging the selection again by its kept inputs came to.
@@ -112,6 +114,7 @@ pub(super) fn verify(here: &Here, arguments: &Verify) -> Outcome {
             signatures: report.signatures,
             flaws: report.flaws,
             unfinished: report.unfinished,
+            drafts: report.drafts,
             clock: report.clock,
             decision: known.decision,
             selection: known.line,
@@ -210,6 +213,12 @@ fn tell(register: &Register, report: &Report, known: &Known) -> Outcome {
     say::line(&format!("  head      {} entries, root {}", report.head.size, report.head.root))?;
     for name in &report.unfinished {
         say::line(&format!("  unfinished, never acknowledged, not to be relied on: {name}"))?;
+    }
+    if !report.drafts.is_empty() {
+        let drafts = count(report.drafts.len(), "draft", "drafts");
+        say::line(&format!(
+            "  beside    {drafts} of next revisions in {DRAFTS}: unsigned, and not part of what is proven"
+        ))?;
     }
     for remark in &report.clock {
         say::line(&format!("  clock     {remark}"))?;

@@ -9,13 +9,14 @@ use super::super::{End, Here, Outcome, named, setup};
 use super::{ended, now, open, tell};
 use crate::dossier::Press;
 use crate::dossier::typst::Typst;
-use crate::dossier::view::{Signature, of_set};
+use crate::dossier::view::Signature;
 use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
 use crate::load;
-use crate::record::{self, Digests, Meaning, RecordId, Versions, sha256};
-use crate::register::{self, Draft, Register, Revision, Signing};
-use crate::selection::{Judge, Judged};
+use crate::record::{Meaning, RecordId, sha256};
+use crate::regenerate;
+use crate::register::{self, Register, Revision, Signing};
+use crate::selection::Judge;
 
 #[derive(Debug, Args)]
 #[command(
@@ -172,7 +173,7 @@ pub(super) fn sign(here: &Here, arguments: &Sign) -> Outcome {
         let ids = catalogue.tapes.iter().map(|tape| tape.id.as_str());
         return Err(Fault::unknown_word(Code::NameUnknown, &arguments.tape, "a candidate of the enquiry", ids).into());
     };
-    let draft = draft(&press, e, judged, &text, catalogue.about.invented, &catalogue.about.version)?;
+    let draft = regenerate::draft(&press, e, judged, &text, &catalogue.about)?;
     let render = |revision: &Revision| -> Result<Vec<u8>, Fault> {
         let signature = Signature::of(&revision.statement, &revision.earlier, &press.language);
         let dossier = press.prepare(&plan, 0, &standings[0], &text, Some(signature)).map_err(first)?;
@@ -188,63 +189,6 @@ pub(super) fn sign(here: &Here, arguments: &Sign) -> Outcome {
     let added = register.sign(&draft, arguments.revises.as_ref(), &signing, render).map_err(ended)?;
     let what = said(&register, added.record.as_ref(), arguments.meaning, &arguments.signer.id);
     tell(here, &register, added, &what)
-}
-
-/// Everything of a judged selection that is signed and kept.
-pub(in crate::cli) fn draft(
-    press: &Press,
-    enquiry: &crate::enquiry::Enquiry,
-    judged: Judged,
-    text: &str,
-    invented: bool,
-    data_version: &str,
-) -> Result<Draft, Fault> {
-    let presentation = record::canonical(&serde_json::json!({
-        "form": record::FORM,
-        "fonts": of_set(&press.inputs.fonts),
-        "language": press.language.id,
-        "letterhead": press.templates.letterhead,
-        "templates": of_set(&press.inputs.templates),
-        "typst": press.inputs.typst,
-    }))?;
-    let criteria = press.inputs.data.iter().find(|d| d.file == "criteria.toml");
-    let versions = Versions {
-        data: data_version.to_owned(),
-        data_sha256: of_set(&press.inputs.data),
-        criteria_sha256: criteria.map(|d| d.sha256.clone()).unwrap_or_default(),
-        templates_sha256: of_set(&press.inputs.templates),
-        fonts_sha256: of_set(&press.inputs.fonts),
-        language: press.language.id.clone(),
-        lapwise: press.inputs.lapwise.clone(),
-        typst: press.inputs.typst.clone(),
-        invented,
-    };
-    let digests = Digests {
-        evidence: sha256(judged.evidence.as_bytes()),
-        decision: sha256(judged.decision.as_bytes()),
-        presentation: sha256(presentation.as_bytes()),
-    };
-    let own = [
-        ("enquiry.toml", text.as_bytes().to_vec()),
-        ("evidence.json", judged.evidence.into_bytes()),
-        ("decision.json", judged.decision.into_bytes()),
-        ("presentation.json", presentation.into_bytes()),
-    ];
-    let named = |folder: &str, name: &String, bytes: &[u8]| (format!("{folder}/{name}"), bytes.to_vec());
-    let data = press.data.iter().map(|(name, text)| named("data", name, text.as_bytes()));
-    let parts = press.templates.parts.iter().chain(&press.templates.texts);
-    let parts = parts.map(|(name, text)| named("templates", name, text.as_bytes()));
-    let fonts = press.templates.fonts.iter().map(|(name, bytes)| named("fonts", name, bytes));
-    Ok(Draft {
-        enquiry: enquiry.number.clone(),
-        title: enquiry.title.clone(),
-        customer: enquiry.customer.clone(),
-        selection: judged.selection,
-        digests,
-        versions,
-        inputs: own.into_iter().map(|(name, bytes)| (name.to_owned(), bytes)).collect(),
-        shared: data.chain(parts).chain(fonts).collect(),
-    })
 }
 
 pub(super) fn countersign(here: &Here, arguments: &Countersign) -> Outcome {

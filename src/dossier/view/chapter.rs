@@ -142,8 +142,19 @@ pub(super) fn against(case: &Case<'_>, finding: &Finding) -> String {
         }
         _ => match finding.missing.first() {
             Some(_) => l.say("ruled.missing", &[("what", &l.list(&case.missing(finding)))]),
-            None => l.text("ruled.no").to_owned(),
+            None => yes_or_no(case, finding),
         },
+    }
+}
+
+/// What the sheet says where a criterion asks yes or no: "black (white asked)".
+fn yes_or_no(case: &Case<'_>, finding: &Finding) -> String {
+    let l = case.language;
+    let tape = &case.plan.catalogue.tapes[finding.tape];
+    match (case.criterion(finding).measure.as_str(), &case.enquiry.application.colour) {
+        ("colour", Some(asked)) => l.say("ruled.colour", &[("has", tape.text("colour")), ("asked", asked)]),
+        ("flame", _) => l.text("ruled.flame").to_owned(),
+        _ => l.text("ruled.no").to_owned(),
     }
 }
 

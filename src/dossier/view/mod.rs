@@ -398,7 +398,8 @@ fn head(case: &Case<'_>, letterhead: &[String], signature: Option<&Signature>) -
 }
 
 /// Year, month and day of a date such as `2026-11-20`.
-fn day(date: &str) -> [i32; 3] {
+#[must_use]
+pub fn day(date: &str) -> [i32; 3] {
     let mut day = [2000, 1, 1];
     for (slot, part) in day.iter_mut().zip(date.split('-')) {
         *slot = part.get(..part.len().min(4)).and_then(|p| p.parse().ok()).unwrap_or(*slot);

@@ -1,0 +1,211 @@
+//! `lapwise regenerate`: every kept selection judged by today's data.
+
+mod drafts;
+mod told;
+
+use std::collections::BTreeMap;
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+
+use clap::{Args, ValueEnum};
+use indicatif::{ProgressBar, ProgressStyle};
+use schemars::{Schema, schema_for};
+
+use super::{End, Here, Outcome, say, setup};
+use crate::dossier::typst::{self, Typst};
+use crate::dossier::view::of_set;
+use crate::dossier::{Attachment, Press};
+use crate::fault::{Code, Fault, Faults};
+use crate::load::Folder;
+use crate::record::sha256;
+use crate::regenerate::{self, Failure, PART, Page, Passed, Report, Today};
+use crate::register::{Mark, Overtaken, Register, hold_drafts};
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example: lapwise regenerate --register register --dry-run\n\nThe kept enquiry is judged, by the data \
+                  folder of --data. Signed records are never touched: drafts of next revisions go to `drafts` in the \
+                  register, the report to the folder of --out. Exit code 1 says that something failed, or, with \
+                  --exit-code, that a selection was overturned or cannot be judged."
+)]
+pub(super) struct Arguments {
+    /// The register
+    #[arg(long, value_name = "DIR")]
+    register: PathBuf,
+    /// The folder the report goes to
+    #[arg(short, long, value_name = "DIR", default_value = "out/regenerate")]
+    out: PathBuf,
+    /// Judge and tell, and write nothing
+    #[arg(long)]
+    dry_run: bool,
+    /// Which selections get a draft of their next revision
+    #[arg(long, value_name = "WHICH", default_value = "overturned")]
+    render: Render,
+    /// How many drafts are printed at once; without it as many as there are cores
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    jobs: Option<u16>,
+    /// End with exit code 1 if a selection was overturned or cannot be judged
+    #[arg(long)]
+    exit_code: bool,
+    /// A folder with parts, texts and faces that replace the embedded ones
+    #[arg(long, value_name = "DIR")]
+    templates: Option<PathBuf>,
+}
+
+/// Which selections get a draft of their next revision.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, ValueEnum)]
+enum Render {
+    /// Those whose decision changed
+    Overturned,
+    /// Also those whose evidence moved
+    Restated,
+    /// Also those of which only the look moved
+    All,
+}
+
+/// The form of the document.
+pub(super) fn schema() -> Schema {
+    schema_for!(Report)
+}
+
+/// The form of what is kept beside the register's records.
+pub(super) fn overtaken_schema() -> Schema {
+    schema_for!(Overtaken)
+}
+
+pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
+    let register = super::register::open(&arguments.register)?;
+    let (folder, catalogue) = here.catalogue()?;
+    let presses = Presses { folder: &folder, templates: arguments.templates.as_deref(), by: Mutex::default() };
+    let digest = of_set(&presses.of("en")?.inputs.data);
+    let presentation = |language: &str| {
+        let press = presses.of(language).ok()?;
+        press.presentation().ok().map(|text| sha256(text.as_bytes()))
+    };
+    let today = Today { folder: &folder, catalogue: &catalogue, sha256: &digest, presentation: &presentation };
+    let bar = bar("judging {pos} of {len} selections {wide_bar}");
+    let heard = |done: usize, of: usize| {
+        bar.set_length(of as u64);
+        bar.set_position(done as u64);
+    };
+    let Passed { mut report, statements } =
+        regenerate::pass(&register, &today, &heard).map_err(super::register::ended)?;
+    bar.finish_and_clear();
+    let mut environment = None;
+    let mut done = drafts::Done::default();
+    if !arguments.dry_run {
+        let held = hold_drafts(&register).map_err(super::register::ended)?;
+        let desk = drafts::Desk {
+            register: &register,
+            catalogue: &catalogue,
+            presses: &presses,
+            statements: &statements,
+            render: arguments.render,
+            jobs: arguments.jobs.map_or_else(super::dossier::cores, usize::from),
+        };
+        (done, environment) = desk.draw(&mut report)?;
+        drop(held);
+        let lacking;
+        (done.files, lacking) = write(&arguments.out, &mut report, &*presses.of("en")?)?;
+        environment = environment.or(lacking);
+    }
+    if here.json {
+        say::json(&report)?;
+    } else {
+        told::tell(&report, &done, arguments)?;
+    }
+    if let Some(fault) = environment {
+        return Err(setup::environment(fault));
+    }
+    let moved = report.counts.overturned + report.counts.not_judgeable > 0;
+    if !report.failures.is_empty() || (arguments.exit_code && moved) {
+        return Err(End::Reported(1));
+    }
+    Ok(())
+}
+
+/// The presses by language, each made when it is first needed.
+struct Presses<'f> {
+    folder: &'f Folder,
+    templates: Option<&'f Path>,
+    by: Mutex<BTreeMap<String, Result<std::sync::Arc<Press>, Faults>>>,
+}
+
+impl Presses<'_> {
+    fn of(&self, language: &str) -> Result<std::sync::Arc<Press>, Faults> {
+        let mut by = self.by.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        let made = by.entry(language.to_owned());
+        made.or_insert_with(|| Press::new(self.folder, self.templates, language).map(std::sync::Arc::new)).clone()
+    }
+}
+
+/// Writes the report in its forms, those files only whose bytes are others; returns what the machine lacks.
+fn write(out: &Path, report: &mut Report, press: &Press) -> Result<(Vec<PathBuf>, Option<Fault>), End> {
+    let files = |report: &Report| -> Result<[Attachment; 2], End> {
+        let mut json = serde_json::to_vec_pretty(report).map_err(std::io::Error::from)?;
+        json.push(b'\n');
+        let file = |name, mime, description: &str, bytes| Attachment {
+            name,
+            mime,
+            relationship: "data",
+            description: description.to_owned(),
+            bytes,
+        };
+        let csv = regenerate::csv(report).into_bytes();
+        Ok([
+            file("regenerate.json", "application/json", "everything that was found, one document", json),
+            file("regenerate.csv", "text/csv", "one row for each selection", csv),
+        ])
+    };
+    let paper = out.join("regenerate.pdf");
+    let attached = files(report)?;
+    let page = Page::of(report, &press.language, &attached);
+    let printed = Typst::find()
+        .map_err(Faults::from)
+        .and_then(|typst| press.report(&typst, PART, &page, &attached, &report.data.date));
+    let mut paths = Vec::new();
+    let mut lacking = None;
+    match printed {
+        Ok(pdf) => {
+            put(&paper, &pdf).map_err(setup::environment)?;
+            paths.push(paper);
+        }
+        Err(faults) => {
+            // What was printed before says something else by now.
+            let _ = std::fs::remove_file(&paper);
+            for fault in faults.sorted() {
+                if fault.code == Code::TypstMissing {
+                    lacking = Some(fault);
+                } else {
+                    report.failures.push(Failure { record: "regenerate.pdf".to_owned(), fault });
+                }
+            }
+        }
+    }
+    for file in files(report)? {
+        let path = out.join(file.name);
+        put(&path, &file.bytes).map_err(setup::environment)?;
+        paths.push(path);
+    }
+    Ok((paths, lacking))
+}
+
+/// Writes a file unless it holds these bytes already; true if it was written.
+fn put(path: &Path, bytes: &[u8]) -> Result<bool, Fault> {
+    if std::fs::read(path).is_ok_and(|there| there == bytes) {
+        return Ok(false);
+    }
+    typst::keep(path, bytes).map(|()| true)
+}
+
+fn bar(template: &str) -> ProgressBar {
+    if !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::new(0);
+    if let Ok(style) = ProgressStyle::with_template(template) {
+        bar.set_style(style);
+    }
+    bar
+}

@@ -1,0 +1,437 @@
+//! One pass over all kept selections: each is judged by today's data, and those that moved once more by
+//! the data that they were signed on.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use rayon::prelude::*;
+
+use super::blame::Blame;
+use super::flip::{self, Judged as Case};
+use super::kept;
+use super::newest::{Holdings, Newest, holdings};
+use super::outcome::{Answer, Change, ChangeKind, Data, Failure, Line, Outcome, Part, Report, Tally};
+use crate::catalogue::Catalogue;
+use crate::enquiry::Enquiry;
+use crate::expand::Plan;
+use crate::fault::{Code, Fault, Faults};
+use crate::judge::Standing;
+use crate::load::Folder;
+use crate::record::{Statement, sha256};
+use crate::register::Register;
+use crate::selection::{Judge, Judged};
+
+/// How many enquiries are one plan. A bound on memory, not on results.
+const AT_ONCE: usize = 500;
+
+/// The data that are judged by.
+pub struct Today<'t> {
+    /// The data folder.
+    pub folder: &'t Folder,
+    /// Its catalogue.
+    pub catalogue: &'t Catalogue,
+    /// The digest over its files, without the enquiries.
+    pub sha256: &'t str,
+    /// The presentation digest of a language; none where there are no texts in it.
+    pub presentation: &'t (dyn Fn(&str) -> Option<String> + Sync),
+}
+
+/// What a pass found, with the statements that were judged, by record.
+pub struct Passed {
+    /// What became of each selection.
+    pub report: Report,
+    /// The statement of each newest selection.
+    pub statements: BTreeMap<String, Statement>,
+}
+
+/// A line, with what its causes are made from.
+pub(super) struct Found {
+    pub(super) line: Line,
+    pub(super) changes: BTreeSet<Change>,
+}
+
+/// Judges every kept selection by today's data.
+///
+/// `heard` is told of so many selections done, of so many.
+///
+/// # Errors
+/// A register that cannot be read, or whose log does not hold together.
+pub fn pass(register: &Register, today: &Today<'_>, heard: &(dyn Fn(usize, usize) + Sync)) -> Result<Passed, Fault> {
+    let Holdings { head, newest, superseded, mut failures } = holdings(register)?;
+    let unreadable = failures.len();
+    let total = newest.len();
+    let mut groups: BTreeMap<Vec<(&str, &str)>, Vec<&Newest>> = BTreeMap::new();
+    let mut found: Vec<Found> = Vec::new();
+    for one in &newest {
+        if one.withdrawn {
+            found.push(Found { line: blank(one, Outcome::Withdrawn), changes: BTreeSet::new() });
+            continue;
+        }
+        let data = one.statement.shared.iter().filter(|file| file.file.starts_with("data/"));
+        groups.entry(data.map(|f| (f.file.as_str(), f.sha256.as_str())).collect()).or_default().push(one);
+    }
+    let enquiries = current_texts(today);
+    let mut done = found.len();
+    for group in groups.values() {
+        let then = Then::default();
+        for chunk in group.chunks(AT_ONCE) {
+            let judged = judge(register, today, &then, chunk);
+            for (one, result) in chunk.iter().zip(judged) {
+                match result {
+                    Ok(mut one_found) => {
+                        one_found.line.notes.extend(differs(&enquiries, one, register));
+                        found.push(one_found);
+                    }
+                    Err(fault) => failures.push(Failure { record: one.id.to_string(), fault }),
+                }
+            }
+            done += chunk.len();
+            heard(done, total);
+        }
+    }
+    found.sort_by(|a, b| {
+        let key = |f: &Found| (f.line.outcome, f.line.moved.first().copied());
+        key(a).cmp(&key(b)).then_with(|| natural(&a.line.record).cmp(&natural(&b.line.record)))
+    });
+    failures.sort_by_key(|failure| natural(&failure.record));
+    let mut counts = Tally { superseded, failed: failures.len(), ..Tally::default() };
+    for one in &found {
+        match one.line.outcome {
+            Outcome::Overturned => counts.overturned += 1,
+            Outcome::NotJudgeable => counts.not_judgeable += 1,
+            Outcome::Restated => counts.restated += 1,
+            Outcome::Restyled => counts.restyled += 1,
+            Outcome::Current => counts.current += 1,
+            Outcome::Withdrawn => counts.withdrawn += 1,
+        }
+    }
+    counts.total = total + unreadable + superseded;
+    let causes = super::causes::collapse(&mut found);
+    let about = &today.catalogue.about;
+    let statements = newest.into_iter().map(|one| (one.id.to_string(), one.statement)).collect();
+    let report = Report {
+        schema: "lapwise/regenerate/1",
+        register: register.id().to_owned(),
+        head,
+        data: Data {
+            version: about.version.clone(),
+            date: about.date.clone(),
+            sha256: today.sha256.to_owned(),
+            invented: about.invented,
+        },
+        lapwise: env!("CARGO_PKG_VERSION").to_owned(),
+        counts,
+        causes,
+        selections: found.into_iter().map(|one| one.line).collect(),
+        failures,
+    };
+    Ok(Passed { report, statements })
+}
+
+/// Numbers within a name count as numbers: Q-9 comes before Q-10.
+pub(super) fn natural(name: &str) -> Vec<(String, u64)> {
+    let mut parts = Vec::new();
+    let mut rest = name;
+    while !rest.is_empty() {
+        let text_ends = rest.find(|c: char| c.is_ascii_digit()).unwrap_or(rest.len());
+        let (text, after) = rest.split_at(text_ends);
+        let digits_end = after.find(|c: char| !c.is_ascii_digit()).unwrap_or(after.len());
+        let (digits, after) = after.split_at(digits_end);
+        parts.push((text.to_owned(), digits.parse().unwrap_or(0)));
+        rest = after;
+    }
+    parts
+}
+
+/// The enquiries of the data folder, by number.
+fn current_texts<'t>(today: &Today<'t>) -> BTreeMap<String, &'t str> {
+    let read = |file: &str| {
+        let text = today.folder.files.get(file)?;
+        Some((Enquiry::read(file, text, today.catalogue).ok()?.number, text.as_str()))
+    };
+    today.folder.enquiries().filter_map(read).collect()
+}
+
+/// Says where the data folder's enquiry is another than the one kept.
+fn differs(enquiries: &BTreeMap<String, &str>, one: &Newest, register: &Register) -> Option<String> {
+    let now = enquiries.get(&one.id.enquiry)?;
+    let kept = kept::enquiry(register, &one.id, &one.statement).ok()?;
+    let plain = |text: &str| text.trim_start_matches('\u{feff}').replace("\r\n", "\n");
+    (plain(now) != plain(&kept)).then(|| {
+        "the data folder's enquiry of this number is another than the one signed; the one signed was judged".to_owned()
+    })
+}
+
+fn blank(one: &Newest, outcome: Outcome) -> Line {
+    let s = &one.statement;
+    Line {
+        record: one.id.to_string(),
+        customer: s.customer.clone(),
+        title: s.title.clone(),
+        approved: one.approved,
+        outcome,
+        tape: s.selection.tape.clone(),
+        signed: Answer::of(&s.selection, &s.versions.data),
+        today: None,
+        moved: Vec::new(),
+        flipped: None,
+        causes: Vec::new(),
+        faults: Vec::new(),
+        notes: Vec::new(),
+        draft: None,
+    }
+}
+
+/// The data folder of a group as it was signed: read when something of the group moved.
+#[derive(Default)]
+struct Then {
+    blame: std::sync::OnceLock<Result<Blame, Faults>>,
+}
+
+impl Then {
+    fn blame(&self, register: &Register, today: &Today<'_>, one: &Newest) -> &Result<Blame, Faults> {
+        self.blame.get_or_init(|| Blame::new(&kept::data(register, &one.statement)?, today.folder))
+    }
+}
+
+/// Judges selections that were signed on the same data.
+fn judge(register: &Register, today: &Today<'_>, then: &Then, chunk: &[&Newest]) -> Vec<Result<Found, Fault>> {
+    let texts: Vec<Result<String, Fault>> =
+        chunk.par_iter().map(|one| kept::enquiry(register, &one.id, &one.statement)).collect();
+    let read = |one: &Newest, text: &Result<String, Fault>, catalogue: &Catalogue| {
+        let name = format!("{}/inputs/enquiry.toml", one.id);
+        text.as_ref().ok().map(|text| Enquiry::read(&name, text, catalogue))
+    };
+    let now = Side::of(today.catalogue, chunk, |at| read(chunk[at], &texts[at], today.catalogue));
+    let plan = now.plan();
+    let judged: Vec<Option<Result<Option<Judged>, Fault>>> = match &plan {
+        Ok(Some(parts)) => now.judged(parts, chunk),
+        _ => chunk.iter().map(|_| None).collect(),
+    };
+    let mut results: Vec<Result<Found, Fault>> = Vec::with_capacity(chunk.len());
+    let mut overturned = Vec::new();
+    for (at, (one, judged)) in chunk.iter().zip(judged).enumerate() {
+        let result = match (&texts[at], &now.faults[at], judged, &plan) {
+            (Err(fault), ..) => Err(fault.clone()),
+            (_, _, Some(Err(fault)), _) => Err(fault),
+            (_, Some(faults), ..) | (_, _, _, Err(faults)) => Ok(not_judgeable(register, today, then, one, faults)),
+            (_, _, Some(Ok(judged)), _) => one_judged(register, today, then, one, judged),
+            _ => Ok(not_judgeable(register, today, then, one, &Faults::default())),
+        };
+        if result.as_ref().is_ok_and(|found| found.line.outcome == Outcome::Overturned) {
+            overturned.push(at);
+        }
+        results.push(result);
+    }
+    if let (Ok(Some((now_plan, now_standings))), false) = (&plan, overturned.is_empty()) {
+        let moved: Vec<&Newest> = overturned.iter().map(|at| chunk[*at]).collect();
+        explain(register, today, then, (&now, now_plan, now_standings), (&overturned, &moved, &texts), &mut results);
+    }
+    results
+}
+
+/// The enquiries that load, and where each stands among them.
+struct Side<'c> {
+    catalogue: &'c Catalogue,
+    enquiries: Vec<Enquiry>,
+    /// The place of each selection's enquiry.
+    place: Vec<Option<usize>>,
+    faults: Vec<Option<Faults>>,
+}
+
+type Parts<'p> = (Plan<'p>, Vec<Vec<Standing>>);
+
+impl<'c> Side<'c> {
+    fn of(
+        catalogue: &'c Catalogue,
+        chunk: &[&Newest],
+        read: impl Fn(usize) -> Option<Result<Enquiry, Faults>> + Sync + Send,
+    ) -> Side<'c> {
+        let all: Vec<_> = (0..chunk.len()).into_par_iter().map(read).collect();
+        let mut side = Side { catalogue, enquiries: Vec::new(), place: Vec::new(), faults: Vec::new() };
+        for one in all {
+            let (enquiry, faults) = match one {
+                Some(Ok(enquiry)) => (Some(enquiry), None),
+                Some(Err(faults)) => (None, Some(faults)),
+                None => (None, None),
+            };
+            side.place.push(enquiry.is_some().then_some(side.enquiries.len()));
+            side.enquiries.extend(enquiry);
+            side.faults.push(faults);
+        }
+        side
+    }
+
+    /// All of them judged; none where there is no enquiry.
+    fn plan(&self) -> Result<Option<Parts<'_>>, Faults> {
+        if self.enquiries.is_empty() {
+            return Ok(None);
+        }
+        let plan = Plan::new(self.catalogue, &self.enquiries)?;
+        let standings = plan.standings();
+        Ok(Some((plan, standings)))
+    }
+
+    /// Each selection judged; none where its enquiry does not load.
+    fn judged(&self, (plan, standings): &Parts<'_>, chunk: &[&Newest]) -> Vec<Option<Result<Option<Judged>, Fault>>> {
+        let judge = match Judge::new(plan) {
+            Ok(judge) => judge,
+            Err(fault) => return chunk.iter().map(|_| Some(Err(fault.clone()))).collect(),
+        };
+        let one = |(at, one): (usize, &&Newest)| {
+            self.place[at].map(|place| judge.judged(place, &standings[place], &one.statement.selection.tape))
+        };
+        chunk.par_iter().enumerate().map(one).collect()
+    }
+}
+
+fn not_judgeable(register: &Register, today: &Today<'_>, then: &Then, one: &Newest, faults: &Faults) -> Found {
+    let faults = faults.clone().sorted();
+    let line = Line { faults: faults.clone(), ..blank(one, Outcome::NotJudgeable) };
+    let changes = match then.blame(register, today, one) {
+        Ok(blame) => faults.iter().map(|fault| blame.of_fault(fault)).collect(),
+        Err(_) => faults.iter().map(super::blame::of_fault_alone).collect(),
+    };
+    Found { line, changes }
+}
+
+/// Holds one judged selection against what was signed.
+fn one_judged(
+    register: &Register,
+    today: &Today<'_>,
+    then: &Then,
+    one: &Newest,
+    judged: Option<Judged>,
+) -> Result<Found, Fault> {
+    let signed = &one.statement;
+    let version = &today.catalogue.about.version;
+    let Some(judged) = judged else {
+        let tape = &signed.selection.tape;
+        if today.catalogue.tape(tape).is_none() {
+            let ids = today.catalogue.tapes.iter().map(|tape| tape.id.as_str());
+            let fault =
+                Fault::unknown_word(Code::ReferenceUnknown, tape, "a tape of the catalogue: its row is gone", ids);
+            return Ok(not_judgeable(register, today, then, one, &fault.into()));
+        }
+        let answer = Answer { verdict: None, open_hazards: None, proposed: None, data: version.clone() };
+        let line = Line { today: Some(answer), moved: vec![Part::Verdict], ..blank(one, Outcome::Overturned) };
+        return Ok(Found { line, changes: BTreeSet::new() });
+    };
+    let same = |text: &str, digest: &str| sha256(text.as_bytes()) == digest;
+    let (evidence, decision) =
+        (same(&judged.evidence, &signed.digests.evidence), same(&judged.decision, &signed.digests.decision));
+    let presentation = (today.presentation)(&signed.versions.language);
+    let styled = presentation.as_ref() == Some(&signed.digests.presentation);
+    let outcome = match (decision, evidence, styled) {
+        (false, ..) => Outcome::Overturned,
+        (true, false, _) => Outcome::Restated,
+        (true, true, false) => Outcome::Restyled,
+        (true, true, true) => Outcome::Current,
+    };
+    let mut line = Line { today: Some(Answer::of(&judged.selection, version)), ..blank(one, outcome) };
+    let mut changes = BTreeSet::new();
+    match outcome {
+        Outcome::Overturned => {
+            let kept = kept::own(register, &one.id, signed, "inputs/decision.json")?;
+            line.moved = flip::moved(&signed.selection, &judged.selection, &kept, &judged.decision);
+        }
+        Outcome::Restated => {
+            let kept = kept::own(register, &one.id, signed, "inputs/evidence.json")?;
+            changes = match then.blame(register, today, one) {
+                Ok(blame) => blame.of_evidence(&kept, &judged.evidence),
+                Err(_) => BTreeSet::from([super::blame::unplaced()]),
+            };
+        }
+        Outcome::Restyled => {
+            let style = |version: &str| format!("templates, faces and Typst of {version}");
+            changes.insert(Change {
+                kind: ChangeKind::Presentation,
+                file: String::new(),
+                row: "templates, texts, faces or Typst".to_owned(),
+                column: String::new(),
+                before: Some(style(&format!("Lapwise {}", signed.versions.lapwise))),
+                after: Some(style(&format!("Lapwise {}", env!("CARGO_PKG_VERSION")))),
+                source_before: None,
+                source_after: None,
+            });
+            if presentation.is_none() {
+                line.notes.push(format!(
+                    "it was printed in the language `{}`, of which there is no file of texts here; name its folder \
+                     with --templates",
+                    signed.versions.language
+                ));
+            }
+        }
+        _ => {}
+    }
+    Ok(Found { line, changes })
+}
+
+/// Judges what was overturned by the data it was signed on, and finds what flipped first and why.
+fn explain(
+    register: &Register,
+    today: &Today<'_>,
+    then: &Then,
+    (now, now_plan, now_standings): (&Side<'_>, &Plan<'_>, &[Vec<Standing>]),
+    (places, moved, texts): (&[usize], &[&Newest], &[Result<String, Fault>]),
+    results: &mut [Result<Found, Fault>],
+) {
+    let Some(first) = moved.first() else { return };
+    let blame = match then.blame(register, today, first) {
+        Ok(blame) => blame,
+        Err(faults) => {
+            let why = faults.clone().sorted().first().map(|fault| fault.found.clone()).unwrap_or_default();
+            for at in places {
+                if let Ok(found) = &mut results[*at] {
+                    found.line.notes.push(format!("the data it was signed on do not load any more: {why}"));
+                    found.changes.insert(super::blame::unplaced());
+                }
+            }
+            return;
+        }
+    };
+    let old = Side::of(&blame.catalogue, moved, |at| {
+        let name = format!("{}/inputs/enquiry.toml", moved[at].id);
+        texts[places[at]].as_ref().ok().map(|text| Enquiry::read(&name, text, &blame.catalogue))
+    });
+    let plan = old.plan();
+    let Ok(Some(parts)) = &plan else { return };
+    let judged = old.judged(parts, moved);
+    let told: Vec<Option<(Option<super::outcome::Flip>, BTreeSet<Change>)>> = judged
+        .par_iter()
+        .enumerate()
+        .map(|(nth, judged)| {
+            let at = places[nth];
+            let (before, after) = (old.place[nth]?, now.place[at]?);
+            let one = moved[nth];
+            let was = Case { plan: &parts.0, enquiry: before, standings: &parts.1[before] };
+            let is = Case { plan: now_plan, enquiry: after, standings: &now_standings[after] };
+            let parts_moved = results[at].as_ref().ok().map(|found| found.line.moved.as_slice()).unwrap_or_default();
+            let flip = flip::first(&was, &is, &one.statement.selection.tape, parts_moved);
+            let mut changes = match &flip {
+                Some(flip) => blame.of_flip(&was, &is, flip),
+                None => BTreeSet::new(),
+            };
+            let again =
+                matches!(judged, Some(Ok(Some(j))) if sha256(j.decision.as_bytes()) == one.statement.digests.decision);
+            if !again {
+                changes.insert(super::blame::program(&one.statement.versions.lapwise));
+            }
+            if changes.is_empty() {
+                changes.insert(super::blame::unplaced());
+            }
+            Some((flip.map(|flip| flip.told), changes))
+        })
+        .collect();
+    for (at, told) in places.iter().zip(told) {
+        let (Some((flip, changes)), Ok(found)) = (told, &mut results[*at]) else { continue };
+        found.line.flipped = flip;
+        found.changes = changes;
+        if let Some(today) = found.line.today.as_mut().filter(|today| today.verdict.is_none())
+            && let Some(place) = now.place[*at]
+        {
+            let order = crate::rank::order(now_plan, place, &now_standings[place]);
+            let first = crate::rank::proposed(&order);
+            today.proposed = first.map(|first| now.catalogue.tapes[first.tape].id.clone());
+        }
+    }
+}

@@ -1,0 +1,203 @@
+//! What stands in a register beside what is signed: drafts of next revisions, and what the last judging
+//! by newer data overtook. Neither is proven, nothing relies on it, and both can be made again.
+
+use std::path::{Path, PathBuf};
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::flaw::Flaw;
+use super::{Register, disk};
+use crate::fault::Fault;
+use crate::record::{self, Head, RecordId, sha256};
+
+/// The folder of drafts, below the register.
+pub const DRAFTS: &str = "drafts";
+/// What the last judging found, in it.
+const OVERTAKEN: &str = "overtaken.json";
+/// The form of [`Overtaken`].
+const FORM: &str = "lapwise/overtaken/1";
+/// What holds the folder for one writer.
+const LOCK: &str = "lock";
+/// How the name of a draft ends.
+const END: &str = "_draft.pdf";
+
+/// What newer data overtook: a cache for whoever lists the register, never a proof.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Overtaken {
+    /// `lapwise/overtaken/1`.
+    pub schema: String,
+    /// The head of the log that was judged.
+    pub head: Head,
+    /// The version of the data that was judged by.
+    pub data: String,
+    /// The digest over the files of that data folder.
+    pub data_sha256: String,
+    /// The selections that are not current, by record.
+    pub selections: Vec<Mark>,
+    /// The sha256 of this text without this key.
+    pub digest: String,
+}
+
+/// What became of one selection.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Mark {
+    /// The record.
+    pub record: String,
+    /// overturned, not judgeable, restated or restyled.
+    pub outcome: String,
+    /// What brought it about.
+    pub by: String,
+    /// The draft of the next revision.
+    pub draft: Option<DraftFile>,
+}
+
+/// A draft of a next revision.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DraftFile {
+    /// Its path, relative to the register.
+    pub file: String,
+    /// The digest of everything that it is made from.
+    pub inputs: String,
+    /// The sha256 of its bytes; none while it is not printed.
+    pub sha256: Option<String>,
+}
+
+impl Overtaken {
+    /// What was found for a register at a head, by some data.
+    #[must_use]
+    pub fn new(head: Head, data: &str, data_sha256: &str, mut selections: Vec<Mark>) -> Overtaken {
+        selections.sort_by(|a, b| a.record.cmp(&b.record));
+        let (data, data_sha256) = (data.to_owned(), data_sha256.to_owned());
+        Overtaken { schema: FORM.to_owned(), head, data, data_sha256, selections, digest: String::new() }
+    }
+
+    /// Its text, with its own digest.
+    ///
+    /// # Errors
+    /// Never, for texts and whole numbers.
+    pub fn text(&self) -> Result<String, Fault> {
+        let bare = Overtaken { digest: String::new(), ..self.clone() };
+        let digest = sha256(record::canonical(&bare)?.as_bytes());
+        record::canonical(&Overtaken { digest, ..bare })
+    }
+
+    /// What the last judging of a register found; none where there was none, or where the text is not
+    /// as it was written.
+    #[must_use]
+    pub fn read(register: &Register) -> Option<Overtaken> {
+        let bytes = disk::read(&Overtaken::path(register)).ok()?;
+        let read: Overtaken = serde_json::from_slice(&bytes).ok()?;
+        let whole = read.schema == FORM && read.head.register == register.id();
+        (whole && read.text().is_ok_and(|text| text.as_bytes() == bytes)).then_some(read)
+    }
+
+    /// Where it stands.
+    #[must_use]
+    pub fn path(register: &Register) -> PathBuf {
+        register.root().join(DRAFTS).join(OVERTAKEN)
+    }
+
+    /// What became of one selection.
+    #[must_use]
+    pub fn of(&self, record: &str) -> Option<&Mark> {
+        self.selections.binary_search_by(|mark| mark.record.as_str().cmp(record)).ok().map(|at| &self.selections[at])
+    }
+}
+
+/// The path of the draft of a revision, relative to the register, with forward slashes.
+#[must_use]
+pub fn draft_of(revision: &RecordId) -> String {
+    format!("{DRAFTS}/{}/{}_{}{END}", revision.enquiry, revision.enquiry, revision.folder())
+}
+
+/// Holds the drafts of a register for one writer, as long as the file is held; signing is not held up.
+///
+/// # Errors
+/// A folder that cannot be written.
+pub fn hold(register: &Register) -> Result<std::fs::File, Fault> {
+    let folder = register.root().join(DRAFTS);
+    let refused = |error: std::io::Error| disk::refused(&folder, &error);
+    if !folder.is_dir() {
+        std::fs::create_dir_all(&folder).map_err(refused)?;
+    }
+    let file = std::fs::File::options().create(true).append(true).open(folder.join(LOCK)).map_err(refused)?;
+    // Where locks do not work, two writers of the same data write the same bytes.
+    let _ = file.lock();
+    Ok(file)
+}
+
+/// Removes the drafts that nothing names any more, and what a writer that was cut short left; returns
+/// how many drafts went.
+///
+/// # Errors
+/// A folder that cannot be read or written.
+pub fn sweep(register: &Register, named: impl Fn(&str) -> bool) -> Result<usize, Fault> {
+    let mut removed = 0;
+    let there = Beside::of(register.root())?;
+    let gone = there.drafts.iter().filter(|file| !named(file));
+    for file in gone.chain(&there.unfinished) {
+        let path = register.root().join(file);
+        std::fs::remove_file(&path).map_err(|error| disk::refused(&path, &error))?;
+        removed += usize::from(file.ends_with(END));
+        if let Some(folder) = path.parent().filter(|folder| *folder != register.root().join(DRAFTS)) {
+            // A folder that still holds something stays.
+            let _ = std::fs::remove_dir(folder);
+        }
+    }
+    Ok(removed)
+}
+
+/// What stands in the folder of drafts.
+#[derive(Default)]
+pub(super) struct Beside {
+    /// The drafts.
+    pub(super) drafts: Vec<String>,
+    /// Left of writing that was cut short.
+    pub(super) unfinished: Vec<String>,
+    /// What does not belong there.
+    pub(super) foreign: Vec<Flaw>,
+}
+
+impl Beside {
+    /// Reads the folder; without one there is nothing.
+    pub(super) fn of(root: &Path) -> Result<Beside, Fault> {
+        let mut beside = Beside::default();
+        let folder = root.join(DRAFTS);
+        let Ok(about) = std::fs::symlink_metadata(&folder) else { return Ok(beside) };
+        if !about.is_dir() {
+            beside.foreign.push(Flaw::foreign(PathBuf::from(DRAFTS)));
+            return Ok(beside);
+        }
+        let listed = |folder: &Path| disk::names_in(folder).map_err(|error| disk::unreadable(folder, &error));
+        let is_file = |path: &Path| std::fs::symlink_metadata(path).is_ok_and(|about| about.is_file());
+        for name in listed(&folder)? {
+            let inside = folder.join(&name);
+            let shown = format!("{DRAFTS}/{name}");
+            if is_file(&inside) {
+                beside.sort(shown, name == OVERTAKEN || name == LOCK);
+            } else if std::fs::symlink_metadata(&inside).is_ok_and(|about| about.is_dir()) {
+                for file in listed(&inside)? {
+                    let draft = is_file(&inside.join(&file)) && file.starts_with(&name) && file.ends_with(END);
+                    beside.sort(format!("{shown}/{file}"), draft);
+                }
+            } else {
+                beside.foreign.push(Flaw::foreign(PathBuf::from(shown)));
+            }
+        }
+        Ok(beside)
+    }
+
+    fn sort(&mut self, file: String, known: bool) {
+        let name = file.rsplit('/').next().unwrap_or_default();
+        match (known, name) {
+            (true, LOCK | OVERTAKEN) => {}
+            (true, _) => self.drafts.push(file),
+            (false, name) if name.starts_with(".lapwise-") => self.unfinished.push(file),
+            (false, _) => self.foreign.push(Flaw::foreign(PathBuf::from(file))),
+        }
+    }
+}
