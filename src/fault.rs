@@ -79,6 +79,7 @@ codes! {
     TemplateFaulty = "template-faulty", "a template does not render";
     GlyphMissing = "glyph-missing", "a character that no face of the dossier has";
     WriteFailed = "write-failed", "a file or folder cannot be written";
+    FolderExists = "folder-exists", "a folder is to be made where something is";
     FaultsMore = "faults-more", "more faults than are told one by one";
     TerminalRefused = "terminal-refused", "binary output would go to a terminal";
     RegisterExists = "register-exists", "a register is to be made where something is";
@@ -280,6 +281,15 @@ impl Faults {
                 None
             }
         }
+    }
+
+    /// The same faults, the folder named before each file: for work on more than one folder.
+    #[must_use]
+    pub fn below(mut self, folder: &str) -> Faults {
+        for place in self.list.iter_mut().filter_map(|fault| fault.place.as_mut()) {
+            place.file = format!("{}/{}", folder.trim_end_matches('/'), place.file).into();
+        }
+        self
     }
 
     /// True if nothing is wrong.

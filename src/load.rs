@@ -67,9 +67,9 @@ impl Folder {
             for entry in entries.flatten() {
                 let name = entry.file_name().to_string_lossy().into_owned();
                 let readable = [".toml", ".csv", ".yml"].iter().any(|end| name.ends_with(end));
-                if readable && entry.path().is_file() {
+                if readable && !entry.path().is_dir() {
                     let relative = format!("{prefix}{name}");
-                    match read_text(&entry.path(), &relative) {
+                    match inside(root, &entry.path(), &relative).and_then(|()| read_text(&entry.path(), &relative)) {
                         Ok(text) => {
                             folder.files.insert(relative, text);
                         }
@@ -133,6 +133,26 @@ impl Folder {
     }
 }
 
+/// Refuses what is no file of the folder: a link that leads out of it, a pipe or a device.
+///
+/// A folder that came from somebody else must not make this program read, keep or print anything that stands beside it.
+///
+/// # Errors
+/// It is one.
+pub fn inside(folder: &Path, path: &Path, name: &str) -> Result<(), Fault> {
+    // A link that leads nowhere is told by the reader.
+    let (Ok(folder), Ok(file)) = (fs::canonicalize(folder), fs::canonicalize(path)) else { return Ok(()) };
+    let found = if !file.starts_with(folder) {
+        "a link to a file outside the folder"
+    } else if file.is_file() {
+        return Ok(());
+    } else {
+        "a link, a pipe or a device"
+    };
+    let remedy = "put the file itself there";
+    Err(Fault::new(Code::NotAFile, found, "a file of the folder", remedy).at(Place::file(name)))
+}
+
 /// The most bytes that a file may have: a catalogue of a hundred thousand tapes fits in.
 pub const LARGEST: u64 = 64 << 20;
 
@@ -141,6 +161,14 @@ pub const LARGEST: u64 = 64 << 20;
 /// # Errors
 /// The file is not there, larger than [`LARGEST`], or not UTF-8.
 pub fn read_text(path: &Path, name: &str) -> Result<String, Fault> {
+    decode(read_bytes(path, name)?, name)
+}
+
+/// Reads one file of any kind.
+///
+/// # Errors
+/// The file is not there, or larger than [`LARGEST`].
+pub fn read_bytes(path: &Path, name: &str) -> Result<Vec<u8>, Fault> {
     let mut bytes = Vec::new();
     // However long the file says it is or grows, no more is taken than is allowed.
     let read = fs::File::open(path).and_then(|file| file.take(LARGEST + 1).read_to_end(&mut bytes));
@@ -160,11 +188,11 @@ pub fn read_text(path: &Path, name: &str) -> Result<String, Fault> {
             Code::FileTooLarge,
             "more than 64 MiB",
             "a file of at most 64 MiB",
-            "see whether it is the right file; split the data folder if it is",
+            "see whether it is the right file; split it if it is",
         )
         .at(Place::file(name)));
     }
-    decode(bytes, name)
+    Ok(bytes)
 }
 
 /// The name that stands beside and is nearest to one that does not exist, as what to do.

@@ -71,7 +71,8 @@ pub fn order(plan: &Plan<'_>, enquiry: usize, standings: &[Standing]) -> Vec<Ran
     Order::new(plan).of(enquiry, standings)
 }
 
-fn compare(a: &Ranked, b: &Ranked) -> Ordering {
+/// Which of two candidates of one enquiry comes first.
+pub(crate) fn compare(a: &Ranked, b: &Ranked) -> Ordering {
     let (x, y) = (&a.standing, &b.standing);
     x.verdict
         .cmp(&y.verdict)

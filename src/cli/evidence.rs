@@ -1,6 +1,5 @@
 //! `lapwise evidence add`: a test report into the data folder, and what it settles or overturns.
 
-use std::fs;
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -15,6 +14,7 @@ use crate::evidence::Place;
 use crate::fault::{Code, Fault};
 use crate::import::{self, Entered, Report, Target};
 use crate::judge::Verdict;
+use crate::load;
 use crate::record::sha256;
 
 #[derive(Debug, Args)]
@@ -159,16 +159,9 @@ fn report(add: &Add) -> Result<Report, Fault> {
     let file = match &add.file {
         None => None,
         Some(path) => {
-            let bytes = fs::read(path).map_err(|error| {
-                Fault::new(
-                    Code::FileMissing,
-                    format!("`{}`: {error}", path.display()),
-                    "the file of the report, for its digest",
-                    "check the path, or leave out --file",
-                )
-                .at(Place::argument("evidence add", "--file"))
-            })?;
             let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+            let read = load::read_bytes(path, &name);
+            let bytes = read.map_err(|fault| fault.at(Place::argument("evidence add", "--file")))?;
             Some((name, sha256(&bytes)))
         }
     };

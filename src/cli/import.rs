@@ -4,7 +4,6 @@ mod told;
 
 use std::borrow::Cow;
 use std::collections::BTreeMap;
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
@@ -131,7 +130,7 @@ pub(super) fn schema() -> Schema {
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let name = arguments.file.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-    let bytes = fs::read(&arguments.file).map_err(|error| unreadable(&arguments.file, &error))?;
+    let bytes = load::read_bytes(&arguments.file, &name)?;
     let digest = sha256(&bytes);
     let sheets = import::read_sheets(&name, &bytes)?;
     let (folder, catalogue) = here.catalogue()?;
@@ -168,12 +167,6 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         told::tell(&document)?;
     }
     if refused > 0 { Err(End::Reported(1)) } else { Ok(()) }
-}
-
-fn unreadable(path: &Path, error: &std::io::Error) -> Fault {
-    let code = if error.kind() == std::io::ErrorKind::NotFound { Code::FileMissing } else { Code::FileUnreadable };
-    let found = format!("`{}`: {error}", path.display());
-    Fault::new(code, found, "a table that can be read", "check the path and its permissions")
 }
 
 /// The map's own place: beside the table, under its name.

@@ -4,6 +4,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 mod accept;
+mod begin;
 mod check;
 mod commit;
 mod compare;
@@ -84,6 +85,8 @@ enum Command {
     Register(register::Arguments),
     /// Judge every kept selection by today's data, and draft the revisions that it asks for
     Regenerate(regenerate::Arguments),
+    /// A data folder of one's own: what is known of materials and media, and no tape yet
+    Begin(begin::Arguments),
     /// Find or install the compiler that prints dossiers
     Setup(setup::Arguments),
     /// A table as people have it, into the data folder
@@ -156,6 +159,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
     let json = arguments.json;
     let place = Here { data: arguments.data, json };
     let outcome = match arguments.command {
+        Command::Begin(a) => begin::run(&place, &a),
         Command::Check(a) => check::run(&place, &a),
         Command::Accept(a) => accept::run(&place, &a),
         Command::Rank(a) => rank::run(&place, &a),

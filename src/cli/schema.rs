@@ -4,8 +4,8 @@ use clap::Args;
 use schemars::{Schema, schema_for};
 
 use super::{
-    Here, Outcome, accept, check, compare, dossier, enquiry, envelope, evidence, explain, import, matrix, model, rank,
-    regenerate, register, say, setup,
+    Here, Outcome, accept, begin, check, compare, dossier, enquiry, envelope, evidence, explain, import, matrix, model,
+    rank, regenerate, register, say, setup,
 };
 use crate::catalogue;
 use crate::dossier::view::View;
@@ -27,6 +27,7 @@ pub(super) type Document = (&'static str, fn() -> Schema);
 /// Every document that is described: what is read, what is printed, what a PDF holds, what a template sees.
 const DOCUMENTS: &[Document] = &[
     ("accept", accept::schema),
+    ("begin", begin::schema),
     ("check", check::schema),
     ("criteria", || read(&catalogue::criteria_form())),
     ("decision", decision_schema),

@@ -1,18 +1,24 @@
 //! What a data folder answers: every enquiry judged, in memory.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use rayon::prelude::*;
 
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::explain::{in_unit, margin_words};
 use crate::fault::Faults;
-use crate::judge::{Finding, Verdict};
+use crate::judge::{Finding, Standing, Verdict};
 use crate::load::Folder;
 use crate::quantity::tidy;
-use crate::rank;
+use crate::rank::{self, Ranked};
 
-/// Tape, exposure and criterion by name; no exposure for the enquiry as a whole.
+/// Exposure and criterion by name; no exposure for the enquiry as a whole.
+pub(super) type Case = (Option<String>, String);
+
+/// Tape, exposure and criterion by name.
 pub(super) type Key = (String, Option<String>, String);
 
 /// A finding as it is printed.
@@ -25,18 +31,100 @@ pub(super) struct Shown {
     pub(super) margin: String,
 }
 
-/// What one enquiry is answered.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub(super) struct Answer {
-    pub(super) proposed: Option<String>,
-    /// The candidates that are not ruled out, best first.
-    pub(super) order: Vec<String>,
-    pub(super) candidates: BTreeMap<String, Verdict>,
+/// A finding, and what it adds to the standing of its candidate.
+#[derive(Clone, Debug)]
+pub(super) struct Weighed {
+    pub(super) shown: Shown,
+    standing: Standing,
+}
+
+/// What is found of a candidate, and what its place in the order hangs on.
+#[derive(Clone, Debug)]
+pub(super) struct Candidate {
+    standing: Standing,
+    preference: usize,
+    cost: Option<f64>,
     /// Every finding that was asked.
-    pub(super) cells: BTreeMap<Key, Shown>,
+    pub(super) cells: BTreeMap<Case, Weighed>,
+}
+
+impl Candidate {
+    /// With the findings of one criterion as another has them.
+    fn with(&self, criterion: &str, other: &Candidate) -> Candidate {
+        let own = self.cells.iter().filter(|((_, c), _)| c != criterion);
+        let cells: BTreeMap<Case, Weighed> = own
+            .chain(other.cells.iter().filter(|((_, c), _)| c == criterion))
+            .map(|(case, weighed)| (case.clone(), weighed.clone()))
+            .collect();
+        let standing = cells.values().fold(Standing::BLANK, |standing, cell| standing.with(cell.standing));
+        Candidate { standing, cells, ..*self }
+    }
+}
+
+/// What one enquiry is answered, by tape.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Answer {
+    pub(super) candidates: BTreeMap<String, Arc<Candidate>>,
+}
+
+impl Answer {
+    /// The verdict of a candidate; none for a tape that is none.
+    pub(super) fn verdict(&self, tape: &str) -> Option<Verdict> {
+        self.candidates.get(tape).map(|candidate| candidate.standing.verdict)
+    }
+
+    /// A finding as it is printed.
+    pub(super) fn shown(&self, (tape, exposure, criterion): &Key) -> Option<&Shown> {
+        let case = (exposure.clone(), criterion.clone());
+        Some(&self.candidates.get(tape)?.cells.get(&case)?.shown)
+    }
+
+    /// The candidates that are not ruled out, best first.
+    pub(super) fn order(&self) -> Vec<String> {
+        let ranked = |(tape, (_, candidate)): (usize, (&String, &Arc<Candidate>))| {
+            let Candidate { standing, preference, cost, .. } = **candidate;
+            Ranked { position: tape, tape, standing, preference, cost }
+        };
+        // Ids stand in order, so that their places serve as the tapes of the last tie.
+        let mut all: Vec<Ranked> = self.candidates.iter().enumerate().map(ranked).collect();
+        all.sort_by(rank::compare);
+        let names: Vec<&String> = self.candidates.keys().collect();
+        let able = all.iter().filter(|r| r.standing.verdict != Verdict::Unsuitable);
+        able.map(|r| names[r.tape].clone()).collect()
+    }
+
+    /// With some candidates as another answer has them.
+    pub(super) fn with_tapes<'t>(&self, other: &Answer, tapes: impl IntoIterator<Item = &'t String>) -> Answer {
+        let mut mixed = self.clone();
+        for tape in tapes {
+            match other.candidates.get(tape) {
+                Some(candidate) => mixed.candidates.insert(tape.clone(), candidate.clone()),
+                None => mixed.candidates.remove(tape),
+            };
+        }
+        mixed
+    }
+
+    /// With the findings of one criterion as another answer has them.
+    pub(super) fn with_criterion(&self, other: &Answer, criterion: &str) -> Answer {
+        let mixed = |(tape, own): (&String, &Arc<Candidate>)| {
+            let other = other.candidates.get(tape);
+            (tape.clone(), other.map_or_else(|| own.clone(), |other| Arc::new(own.with(criterion, other))))
+        };
+        Answer { candidates: self.candidates.iter().map(mixed).collect() }
+    }
+}
+
+/// What is judged: all, unless tapes, criteria or enquiries are named.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Scope {
+    pub(super) tapes: Option<BTreeSet<String>>,
+    pub(super) criteria: Option<BTreeSet<String>>,
+    pub(super) enquiries: Option<BTreeSet<String>>,
 }
 
 /// The answers by the number of the enquiry, and the materials of each tape.
+#[derive(Clone)]
 pub(super) struct Answers {
     pub(super) of: BTreeMap<String, Answer>,
     /// Backing and adhesive of each tape.
@@ -48,8 +136,9 @@ impl Answers {
     ///
     /// # Errors
     /// Data or an enquiry that does not load.
-    pub(super) fn of(data: &Folder, enquiries: &Folder) -> Result<Answers, Faults> {
-        let catalogue = Catalogue::build(data)?;
+    pub(super) fn of(data: &Folder, enquiries: &Folder, scope: &Scope) -> Result<Answers, Faults> {
+        let within = |only: &Option<BTreeSet<String>>, name: &str| only.as_ref().is_none_or(|all| all.contains(name));
+        let mut catalogue = Catalogue::build(data)?;
         let mut faults = Faults::default();
         let mut read = Vec::new();
         for name in enquiries.enquiries() {
@@ -58,24 +147,24 @@ impl Answers {
                 Err(found) => faults.extend(found),
             }
         }
-        let enquiries = faults.or(read)?;
-        let plan = Plan::new(&catalogue, &enquiries)?;
-        let standings = plan.standings();
+        let mut enquiries = faults.or(read)?;
+        enquiries.retain(|enquiry| within(&scope.enquiries, &enquiry.number));
+        catalogue.criteria.retain(|criterion| within(&scope.criteria, &criterion.id));
+        let judged = |index: &usize| {
+            let tape = &catalogue.tapes[*index];
+            tape.active && within(&scope.tapes, &tape.id)
+        };
+        let candidates = (0..catalogue.tapes.len()).filter(judged).collect();
+        let plan = Plan::of(&catalogue, &enquiries, candidates)?;
         let order = rank::Order::new(&plan);
         let mut of = BTreeMap::new();
         for (number, enquiry) in enquiries.iter().enumerate() {
-            let tape = |index: usize| catalogue.tapes[index].id.clone();
-            let ranked = order.of(number, standings.get(number).map_or(&[], Vec::as_slice));
-            let able = |r: &&rank::Ranked| r.standing.verdict != Verdict::Unsuitable;
-            let findings = plan.findings(number);
-            let asked = findings.iter().filter(|f| f.verdict != Verdict::NotAsked);
-            let answer = Answer {
-                proposed: rank::proposed(&ranked).map(|r| tape(r.tape)),
-                order: ranked.iter().filter(able).map(|r| tape(r.tape)).collect(),
-                candidates: ranked.iter().map(|r| (tape(r.tape), r.standing.verdict)).collect(),
-                cells: asked.map(|finding| cell(&catalogue, enquiry, finding)).collect(),
+            // Where two enquiries have one number, the file tells them apart.
+            let key = match of.contains_key(&enquiry.number) {
+                true => format!("{} ({})", enquiry.number, enquiry.file),
+                false => enquiry.number.clone(),
             };
-            of.insert(enquiry.number.clone(), answer);
+            of.insert(key, answer(&plan, &order, number));
         }
         let name = |material: usize| catalogue.materials[material].id.clone();
         let made_of = catalogue.tapes.iter().map(|t| (t.id.clone(), [name(t.backing), name(t.adhesive)])).collect();
@@ -83,7 +172,27 @@ impl Answers {
     }
 }
 
-fn cell(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> (Key, Shown) {
+fn answer(plan: &Plan<'_>, order: &rank::Order<'_>, number: usize) -> Answer {
+    let found: Vec<(Standing, BTreeMap<Case, Weighed>)> = (0..plan.candidates.len())
+        .into_par_iter()
+        .map(|position| {
+            let findings = plan.findings_of(number, position);
+            let asked = findings.iter().filter(|f| f.verdict != Verdict::NotAsked);
+            let cells = asked.map(|finding| cell(plan.catalogue, &plan.enquiries[number], finding)).collect();
+            (rank::standing(plan.catalogue, &findings), cells)
+        })
+        .collect();
+    let standings: Vec<Standing> = found.iter().map(|(standing, _)| *standing).collect();
+    let mut cells: Vec<BTreeMap<Case, Weighed>> = found.into_iter().map(|(_, cells)| cells).collect();
+    let candidate = |r: Ranked| {
+        let cells = std::mem::take(&mut cells[r.position]);
+        let Ranked { standing, preference, cost, .. } = r;
+        (plan.catalogue.tapes[r.tape].id.clone(), Arc::new(Candidate { standing, preference, cost, cells }))
+    };
+    Answer { candidates: order.of(number, &standings).into_iter().map(candidate).collect() }
+}
+
+fn cell(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> (Case, Weighed) {
     let exposure = finding.exposure.map(|x| enquiry.exposures[x].name.clone());
     let number = |si: f64| tidy(in_unit(si, finding.unit), 4);
     let unit = if finding.unit == "1" { "" } else { finding.unit };
@@ -92,15 +201,24 @@ fn cell(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> (Key, Sh
         Some(p) if p.x05.total_cmp(&p.x95).is_eq() => format!("{} {unit}", number(p.x50)),
         Some(p) => format!("{} ({} to {}) {unit}", number(p.x50), number(p.x05), number(p.x95)),
     };
-    let key = (catalogue.tapes[finding.tape].id.clone(), exposure, catalogue.criteria[finding.criterion].id.clone());
-    let value = value.trim_end().to_owned();
-    (key, Shown { verdict: finding.verdict, value, margin: margin_words(finding.margin) })
+    let shown =
+        Shown { verdict: finding.verdict, value: value.trim_end().to_owned(), margin: margin_words(finding.margin) };
+    let standing = rank::standing(catalogue, std::slice::from_ref(finding));
+    ((exposure, catalogue.criteria[finding.criterion].id.clone()), Weighed { shown, standing })
 }
 
 /// The cells of two answers that are not printed alike; a candidate that comes or goes is told as one.
 pub(super) fn moved(before: &Answer, after: &Answer) -> BTreeSet<Key> {
-    let keys: BTreeSet<&Key> = before.cells.keys().chain(after.cells.keys()).collect();
-    let stays = |tape: &String| before.candidates.contains_key(tape) && after.candidates.contains_key(tape);
-    let differs = |key: &&Key| stays(&key.0) && before.cells.get(*key) != after.cells.get(*key);
-    keys.into_iter().filter(differs).cloned().collect()
+    let mut keys = BTreeSet::new();
+    for (tape, was) in &before.candidates {
+        let Some(is) = after.candidates.get(tape).filter(|is| !Arc::ptr_eq(was, is)) else { continue };
+        let cases: BTreeSet<&Case> = was.cells.keys().chain(is.cells.keys()).collect();
+        for case in cases {
+            let shown = |candidate: &Candidate| candidate.cells.get(case).map(|cell| cell.shown.clone());
+            if shown(was) != shown(is) {
+                keys.insert((tape.clone(), case.0.clone(), case.1.clone()));
+            }
+        }
+    }
+    keys
 }

@@ -1,17 +1,21 @@
-//! Which change moves which answer: each is made to the old folder by itself, and the folder judged again.
+//! Which change moves which answer: each is made to the old folder by itself, and what it can reach is
+//! judged again.
 //!
-//! Changes that cannot meet in a cell are made together, so that a new catalogue of a thousand tapes takes a
-//! few judgings and not a thousand: a change of one tape moves no cell of another, one of a criterion no
-//! cell of another criterion. Where a cell moves that none of them reaches, they are made one by one.
+//! Changes that cannot meet in a cell are made in one go and told apart afterwards, so that a new catalogue
+//! of a thousand tapes takes a few judgings and not a thousand; the order of candidates is made for each
+//! change by itself. The two folders as wholes are always judged in full, so that what no change is found to
+//! move by itself is told as moved by several together, and nothing is lost.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::answers::{Answer, Answers, Key, moved};
-use super::rows::{Change, changed};
-use super::{ByEnquiry, RowChange};
+use super::RowChange;
+use super::answers::{Answer, Answers, Key, Scope, moved};
+use super::rows::changed;
+use super::units::{Reach, Unit, rounds, units};
+use crate::judge::Verdict;
 use crate::load::Folder;
 
 /// A proposal that becomes another.
@@ -23,6 +27,19 @@ pub struct Overturned {
     pub before: Option<String>,
     /// The proposed tape after.
     pub after: Option<String>,
+}
+
+/// A candidate that gets another verdict, comes or goes.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Turned {
+    /// The enquiry.
+    pub enquiry: String,
+    /// The tape.
+    pub tape: String,
+    /// The verdict before; none for one that comes.
+    pub before: Option<Verdict>,
+    /// The verdict after; none for one that goes.
+    pub after: Option<Verdict>,
 }
 
 /// A moved cell, named.
@@ -47,11 +64,11 @@ pub struct Cause {
     pub overturned: Vec<Overturned>,
     /// Enquiries whose order of candidates changes.
     pub orders: Vec<String>,
-    /// Enquiry and tape of each candidate whose verdict changes.
-    pub candidates: Vec<(String, String)>,
+    /// The candidates whose verdict changes.
+    pub candidates: Vec<Turned>,
     /// The findings whose verdict changes.
     pub flips: Vec<Cell>,
-    /// The findings that keep their verdict and have another number.
+    /// The findings whose number or margin changes and whose verdict does not, by this alone.
     pub restated: Vec<Cell>,
 }
 
@@ -68,14 +85,6 @@ impl Cause {
         self.flips.len() + self.restated.len()
     }
 
-    /// The enquiries in which something moves.
-    #[must_use]
-    pub fn enquiries(&self) -> BTreeSet<&str> {
-        let cells = self.flips.iter().chain(&self.restated).map(|cell| cell.enquiry.as_str());
-        let overturned = self.overturned.iter().map(|o| o.enquiry.as_str());
-        cells.chain(overturned).chain(self.orders.iter().map(String::as_str)).collect()
-    }
-
     fn gravity(&self) -> [usize; 5] {
         let counts = [self.overturned.len(), self.candidates.len(), self.flips.len(), self.orders.len(), self.cells()];
         counts.map(|count| usize::MAX - count)
@@ -89,251 +98,222 @@ pub(super) struct Found {
     pub(super) still: Vec<usize>,
 }
 
-/// The cells that a change can reach.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Reach {
-    /// What is printed beside the answers: no cell, unless shown otherwise.
-    Paper,
-    Tape(String),
-    Criterion(String),
-    Backing(String),
-    Adhesive(String),
-    Enquiry(String),
-    Anything(usize),
-}
-
-impl Reach {
-    /// Changes of the same kind with other names cannot meet in a cell.
-    fn kind(&self) -> u8 {
-        match self {
-            Reach::Paper => 0,
-            Reach::Tape(_) => 1,
-            Reach::Criterion(_) => 2,
-            Reach::Backing(_) => 3,
-            Reach::Adhesive(_) => 4,
-            Reach::Enquiry(_) => 5,
-            Reach::Anything(_) => 6,
-        }
-    }
-}
-
-/// Changes that are made together because one needs the other, and what they can reach.
-struct Unit {
-    changes: Vec<usize>,
-    reach: Reach,
-}
-
 /// Finds what each change moves.
 pub(super) fn find(
     old: &Folder,
+    new: &Folder,
     enquiries: Option<&Folder>,
     changes: &[RowChange],
     before: &Answers,
     after: &Answers,
 ) -> Found {
-    let trial = Trial { old, enquiries, changes, before, after };
-    let total = trial.cells(after);
-    let mut causes: Vec<Cause> = Vec::new();
-    for round in rounds(units(changes, before, after)) {
-        trial.run(round, &total, &mut causes);
+    let total = before.of.iter().filter_map(|(number, was)| Some((number.as_str(), moved(was, after.of.get(number)?))));
+    let total = total.collect();
+    let mut base = old.clone();
+    base.files.insert("sources.yml".to_owned(), super::lines::all_sources(old, new));
+    let mut trial = Trial { base, enquiries, changes, before, after, total, causes: Vec::new(), tied: Vec::new() };
+    let all = units(changes, before, after);
+    let (paper, live): (Vec<Unit>, Vec<Unit>) = all.iter().cloned().partition(|unit| unit.reach == Reach::Paper);
+    if let ([only], true) = (live.as_slice(), paper.is_empty()) {
+        // All that differs is the cause of all that moves.
+        trial.lay(only, after);
+    } else {
+        rounds(live).into_iter().for_each(|round| trial.run(round));
     }
-    let known = |cell: &Cell| causes.iter().any(|c| c.flips.contains(cell));
-    let moved = |cell: &Cell| known(cell) || causes.iter().any(|c| c.restated.contains(cell));
-    let all = trial.cause(Vec::new(), after, &total, &|_, _| true);
-    let mut together = Cause { changes: (0..changes.len()).collect(), ..all };
-    together.flips.retain(|cell| !known(cell));
-    together.restated.retain(|cell| !moved(cell));
-    together.overturned.retain(|one| !causes.iter().any(|c| c.overturned.iter().any(|o| o.enquiry == one.enquiry)));
-    together.orders.retain(|one| !causes.iter().any(|c| c.orders.contains(one)));
-    together.candidates.retain(|one| !causes.iter().any(|c| c.candidates.contains(one)));
-    let (still, mut causes): (Vec<Cause>, Vec<Cause>) = causes.into_iter().partition(Cause::is_still);
+    if !trial.tied.is_empty() {
+        let tied = Unit { changes: std::mem::take(&mut trial.tied), reach: Reach::Anything };
+        trial.run(vec![tied]);
+    }
+    let mut together = trial.together();
+    if together.is_still() {
+        trial.causes.extend(paper.into_iter().map(|unit| Cause { changes: unit.changes, ..Cause::default() }));
+    } else {
+        trial.run(paper);
+        together = trial.together();
+    }
+    together.changes = trial.movers(&together, &all);
+    together.changes.extend(&trial.tied);
+    together.changes.sort_unstable();
+    together.changes.dedup();
+    let (still, mut causes): (Vec<Cause>, Vec<Cause>) = trial.causes.into_iter().partition(Cause::is_still);
     let mut still: Vec<usize> = still.into_iter().flat_map(|cause| cause.changes).collect();
+    still.retain(|at| together.is_still() || !together.changes.contains(at));
     still.sort_unstable();
     causes.sort_by(|a, b| (a.gravity(), &a.changes).cmp(&(b.gravity(), &b.changes)));
-    Found { causes, together: (!together.is_still()).then_some(together), still }
+    Found { causes, together: (!together.changes.is_empty()).then_some(together), still }
 }
 
 struct Trial<'a> {
-    old: &'a Folder,
+    /// The old folder, with the sources of both.
+    base: Folder,
     enquiries: Option<&'a Folder>,
     changes: &'a [RowChange],
     before: &'a Answers,
     after: &'a Answers,
+    /// All cells that move, by enquiry.
+    total: BTreeMap<&'a str, BTreeSet<Key>>,
+    causes: Vec<Cause>,
+    /// Changes that do not load by themselves.
+    tied: Vec<usize>,
 }
 
 impl Trial<'_> {
-    /// The cells that some answers move, by enquiry; those of enquiries that one side lacks are no move.
-    fn cells<'s>(&'s self, answers: &'s Answers) -> ByEnquiry<'s> {
-        let both = answers.of.iter().filter_map(|(number, is)| Some((number, self.before.of.get(number)?, is)));
-        both.map(|(number, was, is)| (number.as_str(), moved(was, is))).filter(|(_, cells)| !cells.is_empty()).collect()
-    }
-
-    /// Makes the changes of a round, judges, and says what each unit moved.
-    fn run(&self, round: Vec<Unit>, total: &ByEnquiry<'_>, causes: &mut Vec<Cause>) {
-        let all: Vec<&RowChange> = round.iter().flat_map(|unit| &unit.changes).map(|at| &self.changes[*at]).collect();
-        let data = changed(self.old, &all);
-        let answers = Answers::of(&data, self.enquiries.unwrap_or(&data)).ok();
-        let moves = answers.as_ref().map(|answers| self.cells(answers));
-        let strays = |moves: &ByEnquiry<'_>| {
-            let reached = |number: &str, key: &Key| round.iter().any(|unit| self.reaches(&unit.reach, number, key));
-            moves.iter().any(|(number, cells)| cells.iter().any(|key| !reached(number, key)))
-        };
-        let whole = moves.as_ref().is_some_and(|moves| !strays(moves));
-        match (whole, round.len(), answers) {
-            // It cannot be made by itself, or moves what it should not reach: then half of it at a time.
-            (false, 2.., _) => {
+    /// Makes the changes of a round, judges what they can reach, and says what each unit moved.
+    fn run(&mut self, round: Vec<Unit>) {
+        let Some(first) = round.first() else { return };
+        let at: Vec<usize> = round.iter().flat_map(|unit| unit.changes.iter().copied()).collect();
+        let answers = self.judged(&at, &self.scope(&round));
+        let shared = matches!(first.reach, Reach::Anything | Reach::Paper);
+        match answers {
+            Some(answers) if round.len() == 1 || !shared => round.iter().for_each(|unit| self.lay(unit, &answers)),
+            Some(answers) if self.is_still(&answers) => {
+                self.causes.extend(round.into_iter().map(|unit| Cause { changes: unit.changes, ..Cause::default() }));
+            }
+            None if round.len() == 1 => self.tied.extend(at),
+            _ => {
                 let mut first = round;
                 let second = first.split_off(first.len() / 2);
-                self.run(first, total, causes);
-                self.run(second, total, causes);
-            }
-            (_, _, None) => {}
-            (whole, count, Some(answers)) => {
-                for unit in round {
-                    let all = |_: &str, _: &Key| true;
-                    let own = |number: &str, key: &Key| self.reaches(&unit.reach, number, key);
-                    let alone = count == 1;
-                    let reached: &dyn Fn(&str, &Key) -> bool = if alone || !whole { &all } else { &own };
-                    causes.push(self.cause(unit.changes.clone(), &answers, total, reached));
-                }
+                self.run(first);
+                self.run(second);
             }
         }
     }
 
-    /// What answers move of what moves in all, as far as it is reached.
-    fn cause(
-        &self,
-        changes: Vec<usize>,
-        answers: &Answers,
-        total: &ByEnquiry<'_>,
-        reached: &dyn Fn(&str, &Key) -> bool,
-    ) -> Cause {
-        let mut cause = Cause { changes, ..Cause::default() };
-        for (number, is) in &answers.of {
-            let (Some(was), Some(end)) = (self.before.of.get(number), self.after.of.get(number)) else { continue };
-            let none = BTreeSet::new();
-            let finally = total.get(number.as_str()).unwrap_or(&none);
-            let own: Vec<Key> =
-                moved(was, is).into_iter().filter(|key| finally.contains(key) && reached(number, key)).collect();
-            for key in &own {
-                let verdict = |answer: &Answer| answer.cells.get(key).map(|shown| shown.verdict);
-                let (tape, exposure, criterion) = key.clone();
-                let cell = Cell { enquiry: number.clone(), tape, exposure, criterion };
-                let flips = verdict(was) != verdict(end) && verdict(was) != verdict(is);
-                if flips { cause.flips.push(cell) } else { cause.restated.push(cell) }
-            }
-            let tapes: BTreeSet<&str> = own.iter().map(|(tape, ..)| tape.as_str()).collect();
-            // Of a round that several changes share, a candidate counts for the change that moved one of its cells.
-            let touches = |tape: &str| tapes.contains(tape) || reached(number, &(tape.to_owned(), None, String::new()));
-            let names: BTreeSet<&String> = was.candidates.keys().chain(end.candidates.keys()).collect();
-            for tape in names {
-                let differs = |a: &Answer, b: &Answer| a.candidates.get(tape) != b.candidates.get(tape);
-                if differs(was, end) && differs(was, is) && touches(tape) {
-                    cause.candidates.push((number.clone(), tape.clone()));
-                }
-            }
-            let places = |answer: &Answer, tape: &str| answer.order.iter().position(|other| other == tape);
-            let shifts = |tape: &String| places(was, tape) != places(is, tape) && touches(tape);
-            if was.order != end.order && was.order.iter().chain(&is.order).any(shifts) {
-                cause.orders.push(number.clone());
-            }
-            let proposed = [&was.proposed, &is.proposed];
-            if was.proposed != end.proposed
-                && was.proposed != is.proposed
-                && proposed.iter().filter_map(|tape| tape.as_deref()).any(touches)
-            {
-                let (before, after) = (was.proposed.clone(), end.proposed.clone());
-                cause.overturned.push(Overturned { enquiry: number.clone(), before, after });
-            }
-        }
-        cause
+    /// The old folder with some changes, judged; none if it does not load.
+    fn judged(&self, changes: &[usize], scope: &Scope) -> Option<Answers> {
+        let changes: Vec<&RowChange> = changes.iter().map(|at| &self.changes[*at]).collect();
+        let data = changed(&self.base, &changes);
+        Answers::of(&data, self.enquiries.unwrap_or(&data), scope).ok()
     }
 
-    fn reaches(&self, reach: &Reach, number: &str, (tape, _, criterion): &Key) -> bool {
-        let made_of = |at: usize, material: &String| {
-            [self.before, self.after].iter().any(|a| a.made_of.get(tape).is_some_and(|of| of[at] == *material))
-        };
+    fn is_still(&self, answers: &Answers) -> bool {
+        self.before.of.iter().all(|(number, was)| {
+            answers.of.get(number).is_some_and(|is| {
+                was.candidates.keys().eq(is.candidates.keys()) && moved(was, is).is_empty() && was.order() == is.order()
+            })
+        })
+    }
+
+    /// The tapes that have a material as backing, 0, or adhesive, 1, before or after.
+    fn made_of(&self, part: usize, material: &str) -> BTreeSet<String> {
+        let both = self.before.made_of.iter().chain(&self.after.made_of);
+        both.filter(|(_, of)| of[part] == material).map(|(tape, _)| tape.clone()).collect()
+    }
+
+    fn tapes(&self, reach: &Reach) -> BTreeSet<String> {
         match reach {
+            Reach::Tape(tape) => BTreeSet::from([tape.clone()]),
+            Reach::Backing(material) => self.made_of(0, material),
+            Reach::Adhesive(material) => self.made_of(1, material),
+            _ => BTreeSet::new(),
+        }
+    }
+
+    /// All that the units of a round can reach, which are of one kind.
+    fn scope(&self, round: &[Unit]) -> Scope {
+        let mut scope = Scope::default();
+        for unit in round {
+            match &unit.reach {
+                Reach::Paper | Reach::Anything => {}
+                Reach::Criterion(id) => {
+                    scope.criteria.get_or_insert_default().insert(id.clone());
+                }
+                Reach::Enquiry(number) => {
+                    scope.enquiries.get_or_insert_default().insert(number.clone());
+                }
+                reach => scope.tapes.get_or_insert_default().extend(self.tapes(reach)),
+            }
+        }
+        scope
+    }
+
+    /// Lays to a unit what it moves: of some answers what it can reach, all else as before.
+    fn lay(&mut self, unit: &Unit, answers: &Answers) {
+        let tapes = self.tapes(&unit.reach);
+        let mut cause = Cause { changes: unit.changes.clone(), ..Cause::default() };
+        for (number, was) in &self.before.of {
+            let (Some(trial), Some(end)) = (answers.of.get(number), self.after.of.get(number)) else { continue };
+            let is = match &unit.reach {
+                Reach::Paper | Reach::Anything => trial.clone(),
+                Reach::Enquiry(own) if own == number => trial.clone(),
+                Reach::Enquiry(_) => continue,
+                Reach::Criterion(id) => was.with_criterion(trial, id),
+                _ => was.with_tapes(trial, &tapes),
+            };
+            self.add(&mut cause, number, [was, &is, end]);
+        }
+        self.causes.push(cause);
+    }
+
+    /// What moves by itself, of what moves in all.
+    fn add(&self, cause: &mut Cause, number: &str, [was, is, end]: [&Answer; 3]) {
+        let none = BTreeSet::new();
+        let total = self.total.get(number).unwrap_or(&none);
+        for key in moved(was, is).into_iter().filter(|key| total.contains(key)) {
+            let [old, own, new] = [was, is, end].map(|answer| answer.shown(&key).map(|shown| shown.verdict));
+            let (tape, exposure, criterion) = key;
+            let cell = Cell { enquiry: number.to_owned(), tape, exposure, criterion };
+            if old != new && old != own { cause.flips.push(cell) } else { cause.restated.push(cell) }
+        }
+        let tapes: BTreeSet<&String> = was.candidates.keys().chain(end.candidates.keys()).collect();
+        for tape in tapes {
+            let [before, own, after] = [was, is, end].map(|answer| answer.verdict(tape));
+            if before != after && before != own {
+                let (enquiry, tape) = (number.to_owned(), tape.clone());
+                cause.candidates.push(Turned { enquiry, tape, before, after });
+            }
+        }
+        let [before, own, after] = [was, is, end].map(Answer::order);
+        if before != after && before != own {
+            cause.orders.push(number.to_owned());
+        }
+        let [before, own, after] = [before, own, after].map(|order| order.first().cloned());
+        if before != after && before != own {
+            cause.overturned.push(Overturned { enquiry: number.to_owned(), before, after });
+        }
+    }
+
+    /// All that moves and is laid to no change by itself.
+    fn together(&self) -> Cause {
+        let mut all = Cause::default();
+        for (number, was) in &self.before.of {
+            if let Some(end) = self.after.of.get(number) {
+                self.add(&mut all, number, [was, end, end]);
+            }
+        }
+        let flips: BTreeSet<&Cell> = self.causes.iter().flat_map(|c| &c.flips).collect();
+        let restated: BTreeSet<&Cell> = self.causes.iter().flat_map(|c| &c.restated).collect();
+        all.flips.retain(|cell| !flips.contains(cell));
+        all.restated.retain(|cell| !flips.contains(cell) && !restated.contains(cell));
+        all.overturned.retain(|one| !self.causes.iter().any(|c| c.overturned.contains(one)));
+        all.orders.retain(|one| !self.causes.iter().any(|c| c.orders.contains(one)));
+        all.candidates.retain(|one| !self.causes.iter().any(|c| c.candidates.contains(one)));
+        all
+    }
+
+    /// The changes that a cause of several needs: those that reach its cells, if they suffice; else all.
+    fn movers(&self, together: &Cause, units: &[Unit]) -> Vec<usize> {
+        if together.is_still() {
+            return Vec::new();
+        }
+        let cells: Vec<&Cell> = together.flips.iter().chain(&together.restated).collect();
+        let tapes = |reach: &Reach| self.tapes(reach);
+        let reaches = |unit: &&Unit| match &unit.reach {
             Reach::Paper => false,
-            Reach::Anything(_) => true,
-            Reach::Tape(own) => own == tape,
-            Reach::Criterion(own) => own == criterion,
-            Reach::Backing(own) => made_of(0, own),
-            Reach::Adhesive(own) => made_of(1, own),
-            Reach::Enquiry(own) => own == number,
-        }
-    }
-}
-
-/// The changes, those together that cannot be made alone: a row that comes or goes with what refers to it.
-fn units(changes: &[RowChange], before: &Answers, after: &Answers) -> Vec<Unit> {
-    let comes_or_goes = |file: &str| -> BTreeSet<String> {
-        let whole = changes.iter().filter(|c| c.file == file && c.change != Change::Changed);
-        whole.map(|c| c.row.clone()).collect()
-    };
-    let (tapes, materials) = (comes_or_goes("tapes.csv"), comes_or_goes("materials.csv"));
-    let mut units: Vec<Unit> = Vec::new();
-    let mut joined: BTreeMap<String, usize> = BTreeMap::new();
-    for (at, change) in changes.iter().enumerate() {
-        let names = change.sides().flat_map(|line| ["tape", "id", "subject", "material"].map(|c| line.cell(c)));
-        let needs = names.filter(|name| tapes.contains(*name) || materials.contains(*name)).map(str::to_owned).next();
-        if let Some(name) = needs {
-            if let Some(unit) = joined.get(&name) {
-                units[*unit].changes.push(at);
-            } else {
-                joined.insert(name.clone(), units.len());
-                let reach = if tapes.contains(&name) { Reach::Tape(name) } else { Reach::Anything(at) };
-                units.push(Unit { changes: vec![at], reach });
-            }
-            continue;
-        }
-        units.push(Unit { changes: vec![at], reach: reach(at, change, before, after) });
-    }
-    units
-}
-
-fn reach(at: usize, change: &RowChange, before: &Answers, after: &Answers) -> Reach {
-    let Some(line) = change.line() else { return Reach::Anything(at) };
-    let of_subject = |name: &str| {
-        let is =
-            |index: usize| [before, after].iter().any(|answers| answers.made_of.values().any(|of| of[index] == name));
-        match (before.made_of.contains_key(name) || after.made_of.contains_key(name), is(0), is(1)) {
-            (true, ..) => Reach::Tape(name.to_owned()),
-            (false, true, false) => Reach::Backing(name.to_owned()),
-            (false, false, true) => Reach::Adhesive(name.to_owned()),
-            _ => Reach::Anything(at),
-        }
-    };
-    match change.file.as_str() {
-        "tapes.csv" => Reach::Tape(line.name.clone()),
-        "facts.csv" => of_subject(line.cell("subject")),
-        "pairs.csv" => of_subject(line.cell("material")),
-        "materials.csv" => Reach::Anything(at),
-        "criteria.toml" => match line.name.strip_prefix("criterion ") {
-            Some(id) => Reach::Criterion(id.to_owned()),
-            None => Reach::Anything(at),
-        },
-        file if file.starts_with("enquiries/") => Reach::Enquiry(line.name.clone()),
-        _ => Reach::Paper,
-    }
-}
-
-/// Units of a kind with different names go into the same round.
-fn rounds(units: Vec<Unit>) -> Vec<Vec<Unit>> {
-    let mut rounds: BTreeMap<(u8, usize), Vec<Unit>> = BTreeMap::new();
-    let mut seen: BTreeMap<Reach, usize> = BTreeMap::new();
-    for unit in units {
-        let kind = unit.reach.kind();
-        let turn = match unit.reach {
-            Reach::Paper => 0,
-            Reach::Anything(at) => at,
-            _ => {
-                let turn = seen.entry(unit.reach.clone()).or_insert(0);
-                *turn += 1;
-                *turn
-            }
+            Reach::Anything => true,
+            Reach::Criterion(id) => cells.iter().any(|cell| cell.criterion == *id),
+            Reach::Enquiry(number) => cells.iter().any(|cell| cell.enquiry == *number),
+            reach => cells.iter().any(|cell| tapes(reach).contains(&cell.tape)),
         };
-        rounds.entry((kind, turn)).or_default().push(unit);
+        let near: Vec<usize> = units.iter().filter(reaches).flat_map(|unit| unit.changes.clone()).collect();
+        let is_moved = |answers: &Answers| {
+            cells.iter().all(|cell| {
+                let key = (cell.tape.clone(), cell.exposure.clone(), cell.criterion.clone());
+                let shown = |answers: &Answers| answers.of.get(&cell.enquiry).and_then(|a| a.shown(&key).cloned());
+                shown(answers) == shown(self.after)
+            })
+        };
+        let suffice = !cells.is_empty() && self.judged(&near, &Scope::default()).is_some_and(|a| is_moved(&a));
+        if suffice { near } else { units.iter().flat_map(|unit| unit.changes.clone()).collect() }
     }
-    rounds.into_values().collect()
 }

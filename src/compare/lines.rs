@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::evidence::Place;
 use crate::fault::Faults;
 use crate::import::Target;
-use crate::load::{self, Cell, Item, Node};
+use crate::load::{self, Cell, Folder, Item, Node};
 use crate::quantity::KINDS;
 
 /// A row of a table, an entry of a TOML list or of the bibliography, or a whole enquiry.
@@ -36,8 +36,8 @@ pub(super) enum Part {
     Element(String, usize, toml::Value),
     /// A key at the top of a TOML file.
     Key(String, toml::Value),
-    /// The text of the file.
-    File(String),
+    /// The file and its text.
+    File(String, String),
 }
 
 impl Line {
@@ -115,7 +115,7 @@ fn bibliography(file: &str, text: &str, faults: &mut Faults) -> Vec<Line> {
         let mut cells = BTreeMap::new();
         json(&value, "", &place, &mut cells);
         let (about, name) = (key.clone(), key.clone());
-        Line { key, about, name, cells, target: None, part: Part::File(text.to_owned()) }
+        Line { key, about, name, cells, target: None, part: Part::File(file.to_owned(), text.to_owned()) }
     };
     load::bibliography(file, text, faults).into_iter().map(line).collect()
 }
@@ -143,7 +143,7 @@ fn enquiry(file: &str, text: &str, faults: &mut Faults) -> Line {
     leaves(keys.item(), "", &mut cells);
     let number = cells.get("enquiry.number").map_or(file, |cell| cell.text.as_str()).to_owned();
     let (about, name) = (number.clone(), number.clone());
-    Line { key: number, about, name, cells, target: None, part: Part::File(text.to_owned()) }
+    Line { key: number, about, name, cells, target: None, part: Part::File(file.to_owned(), text.to_owned()) }
 }
 
 /// The keys and list elements at the top of a TOML file.
@@ -222,6 +222,23 @@ fn leaves(item: &Item, path: &str, cells: &mut BTreeMap<String, Cell>) {
     }
 }
 
+/// The bibliography of the new folder, and the entries that only the old one has.
+pub(super) fn all_sources(old: &Folder, new: &Folder) -> String {
+    let (before, after) = (old.text("sources.yml"), new.text("sources.yml"));
+    if before == after {
+        return after.to_owned();
+    }
+    let (entries, kept) = (load::lines_of(before), load::lines_of(after));
+    let mut own = false;
+    let gone = before.lines().zip(1..).filter(|(_, at)| {
+        if let Some((key, _)) = entries.iter().find(|(_, line)| *line == at) {
+            own = !kept.contains_key(key);
+        }
+        own
+    });
+    gone.fold(format!("{}\n", after.trim_end()), |text, (line, _)| format!("{text}{line}\n"))
+}
+
 /// True if two cells say the same, however their numbers are written.
 pub(super) fn same(old: &Line, new: &Line, column: &str, before: &str, after: &str) -> bool {
     if before == after {
@@ -242,9 +259,9 @@ pub(super) fn same(old: &Line, new: &Line, column: &str, before: &str, after: &s
 
 /// The text of a file after some changes of its lines; none if the file is gone.
 pub(super) fn rewritten(file: &str, text: &str, changes: &[(Option<&Part>, Option<&Part>)]) -> Option<String> {
-    if changes.iter().any(|(old, new)| [old, new].into_iter().flatten().any(|part| matches!(part, Part::File(_)))) {
+    if changes.iter().any(|(old, new)| [old, new].into_iter().flatten().any(|part| matches!(part, Part::File(..)))) {
         return changes.iter().find_map(|(_, new)| match new {
-            Some(Part::File(text)) => Some(text.clone()),
+            Some(Part::File(_, text)) => Some(text.clone()),
             _ => None,
         });
     }

@@ -4,15 +4,18 @@ mod answers;
 mod causes;
 mod lines;
 mod rows;
+mod still;
+mod units;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use answers::{Answer, Answers, Key, Shown};
-pub use causes::{Cause, Cell, Overturned};
+use answers::{Answer, Answers, Key, Scope, Shown};
+pub use causes::{Cause, Cell, Overturned, Turned};
 pub use rows::{CellChange, Change, RowChange, Written, rows};
+pub use still::Still;
 
 use crate::fault::Faults;
 use crate::judge::Verdict;
@@ -100,8 +103,8 @@ pub struct Comparison {
     pub causes: Vec<Cause>,
     /// What only several changes together move.
     pub together: Option<Cause>,
-    /// The changes, by position, that move nothing.
-    pub still: Vec<usize>,
+    /// The changes that move nothing, and why.
+    pub still: Vec<Still>,
     /// Every enquiry in which something moved.
     pub moved: Vec<Moved>,
     /// Enquiries that only the older folder has.
@@ -118,31 +121,28 @@ pub struct Comparison {
 /// Data or an enquiry that does not load.
 pub fn compare(old: &Folder, new: &Folder, enquiries: Option<&Folder>) -> Result<Comparison, Faults> {
     let asked = (enquiries.unwrap_or(old), enquiries.unwrap_or(new));
-    let (before, after) = (Answers::of(old, asked.0)?, Answers::of(new, asked.1)?);
+    let all = Scope::default();
+    let both = rayon::join(|| Answers::of(old, asked.0, &all), || Answers::of(new, asked.1, &all));
+    let (before, after) = (in_folder(old, both.0)?, in_folder(new, both.1)?);
     let mut changes = rows(old, new)?;
     if enquiries.is_some() {
         changes.retain(|change| !change.file.starts_with("enquiries/"));
     }
-    let found = causes::find(old, enquiries, &changes, &before, &after);
-    let none = Answer::default();
-    let pair = |number: &String| (before.of.get(number).unwrap_or(&none), after.of.get(number).unwrap_or(&none));
+    let found = causes::find(old, new, enquiries, &changes, &before, &after);
     let numbers: BTreeSet<&String> = before.of.keys().chain(after.of.keys()).collect();
     let (both, one): (Vec<&String>, Vec<&String>) =
         numbers.into_iter().partition(|number| before.of.contains_key(*number) && after.of.contains_key(*number));
-    let all = both.iter().map(|number| {
-        let (was, is) = pair(number);
-        difference(number, was, is)
-    });
+    let all = both.iter().map(|number| difference(number, &before.of[*number], &after.of[*number]));
     let moved = all.filter(|m| !m.is_still() || m.order_before.is_some() || !m.restated.is_empty()).collect();
-    let (gone, new) = one.into_iter().cloned().partition(|number| before.of.contains_key(number));
+    let (gone, fresh) = one.into_iter().cloned().partition(|number| before.of.contains_key(number));
     Ok(Comparison {
-        changes,
         causes: found.causes,
         together: found.together,
-        still: found.still,
+        still: still::told(found.still, &changes, new),
+        changes,
         moved,
         gone,
-        new,
+        new: fresh,
         judged: both.len(),
     })
 }
@@ -152,7 +152,9 @@ pub fn compare(old: &Folder, new: &Folder, enquiries: Option<&Folder>) -> Result
 /// # Errors
 /// A state that does not load.
 pub fn moved(before: &Folder, after: &Folder) -> Result<Vec<Moved>, Faults> {
-    let (old, new) = (Answers::of(before, before)?, Answers::of(after, after)?);
+    let all = Scope::default();
+    let (old, new) = rayon::join(|| Answers::of(before, before, &all), || Answers::of(after, after, &all));
+    let (old, new) = (old?, new?);
     let none = Answer::default();
     let all = new.of.iter().map(|(number, is)| difference(number, old.of.get(number).unwrap_or(&none), is));
     Ok(all.collect())
@@ -167,30 +169,32 @@ fn difference(number: &str, was: &Answer, is: &Answer) -> Moved {
         Move { tape, exposure, criterion, before, after, value_before, value_after, margin_before, margin_after }
     };
     let tapes: BTreeSet<&String> = was.candidates.keys().chain(is.candidates.keys()).collect();
-    let candidates =
-        tapes.into_iter().filter(|tape| was.candidates.get(*tape) != is.candidates.get(*tape)).map(|tape| {
-            let mut whole = of(tape, None, None, [None, None]);
-            (whole.before, whole.after) = (was.candidates.get(tape).copied(), is.candidates.get(tape).copied());
-            whole
-        });
+    let candidates = tapes.into_iter().filter(|tape| was.verdict(tape) != is.verdict(tape)).map(|tape| {
+        let mut whole = of(tape, None, None, [None, None]);
+        (whole.before, whole.after) = (was.verdict(tape), is.verdict(tape));
+        whole
+    });
     let cells = answers::moved(was, is).into_iter().map(|key| {
-        let pair = [was.cells.get(&key), is.cells.get(&key)];
+        let pair = [was.shown(&key), is.shown(&key)];
         let (tape, exposure, criterion): Key = key;
         of(&tape, exposure, Some(criterion), pair)
     });
     let (findings, restated) = cells.partition(Move::flips);
-    let order = |answer: &Answer| (was.order != is.order).then(|| answer.order.clone());
+    let (before, after) = (was.order(), is.order());
+    let moves = before != after;
     Moved {
         enquiry: number.to_owned(),
-        proposed_before: was.proposed.clone(),
-        proposed_after: is.proposed.clone(),
-        order_before: order(was),
-        order_after: order(is),
+        proposed_before: before.first().cloned(),
+        proposed_after: after.first().cloned(),
+        order_before: moves.then_some(before),
+        order_after: moves.then_some(after),
         candidates: candidates.collect(),
         findings,
         restated,
     }
 }
 
-/// Answers by enquiry, for what has none.
-type ByEnquiry<'a> = BTreeMap<&'a str, BTreeSet<Key>>;
+/// Faults with the folder named before the file, since there are two.
+fn in_folder<T>(folder: &Folder, result: Result<T, Faults>) -> Result<T, Faults> {
+    result.map_err(|faults| faults.below(&folder.root.display().to_string()))
+}

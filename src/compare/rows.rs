@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::lines::{Line, Part, lines, same};
 use crate::evidence::Place;
 use crate::fault::Faults;
-use crate::load::Folder;
+use crate::load::{Folder, JURISDICTIONS, NEEDED};
 
 /// What became of a row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
@@ -102,18 +102,45 @@ impl RowChange {
 /// A file that cannot be read as a table.
 pub fn rows(old: &Folder, new: &Folder) -> Result<Vec<RowChange>, Faults> {
     let mut faults = Faults::default();
-    let files: BTreeSet<&String> = old.files.keys().chain(new.files.keys()).collect();
-    let mut changes = Vec::new();
-    for file in files {
+    let names: BTreeSet<&String> = old.files.keys().chain(new.files.keys()).filter(|name| is_read(name)).collect();
+    let (mut changes, mut asked) = (Vec::new(), (Vec::new(), Vec::new()));
+    for file in names {
         let (before, after) = (old.files.get(file), new.files.get(file));
         if before == after {
             continue;
         }
-        let mut read = |text: Option<&String>| text.map(|text| lines(file, text, &mut faults)).unwrap_or_default();
-        let (before, after) = (read(before), read(after));
-        changes.extend(differences(file, before, after));
+        let mut read = |folder: &Folder, text: Option<&String>| {
+            let mut found = Faults::default();
+            let lines = text.map(|text| lines(file, text, &mut found)).unwrap_or_default();
+            faults.extend(found.below(&folder.root.display().to_string()));
+            lines
+        };
+        let (before, after) = (read(old, before), read(new, after));
+        if is_enquiry(file) {
+            asked.0.extend(before);
+            asked.1.extend(after);
+        } else {
+            changes.extend(differences(file, before, after));
+        }
+    }
+    // An enquiry is known by its number: its file may have another name.
+    for mut change in differences("", asked.0, asked.1) {
+        if let Some(Part::File(file, _)) = change.line().map(|line| &line.part) {
+            change.file = file.clone();
+        }
+        changes.push(change);
     }
     faults.or(changes)
+}
+
+/// True for a file that anything is read from; a table that only lies there is none.
+fn is_read(file: &str) -> bool {
+    const OPTIONAL: [&str; 3] = ["ranges.csv", "accepted.toml", "wordings.csv"];
+    NEEDED.contains(&file) || file == JURISDICTIONS || OPTIONAL.contains(&file) || is_enquiry(file)
+}
+
+fn is_enquiry(file: &str) -> bool {
+    file.strip_prefix("enquiries/").is_some_and(|name| name.ends_with(".toml"))
 }
 
 fn differences(file: &str, old: Vec<Line>, new: Vec<Line>) -> Vec<RowChange> {
@@ -208,6 +235,18 @@ pub(super) fn changed(folder: &Folder, changes: &[&RowChange]) -> Folder {
         by_file.entry(&change.file).or_default().push(change);
     }
     for (file, changes) in by_file {
+        if is_enquiry(file) {
+            for change in changes {
+                for (line, comes) in [(&change.old, false), (&change.new, true)] {
+                    match line.as_ref().map(|line| &line.part) {
+                        Some(Part::File(file, text)) if comes => patched.files.insert(file.clone(), text.clone()),
+                        Some(Part::File(file, _)) => patched.files.remove(file),
+                        _ => None,
+                    };
+                }
+            }
+            continue;
+        }
         let text = folder.text(file);
         let all: Vec<(Option<&Part>, Option<&Part>)> = changes
             .iter()

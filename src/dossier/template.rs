@@ -138,7 +138,7 @@ impl Templates {
             {
                 continue;
             }
-            match fs::read(&path) {
+            match crate::load::read_bytes(&path, &format!("fonts/{name}")) {
                 Ok(bytes) if ttf_parser::Face::parse(&bytes, 0).is_ok() => {
                     templates.fonts.insert(name, bytes);
                 }
@@ -146,7 +146,7 @@ impl Templates {
                     Fault::new(Code::TemplateFaulty, "a file that is no face", "an OpenType face", "take it out")
                         .at(Place::file(format!("fonts/{name}"))),
                 ),
-                Err(error) => faults.add(unreadable(&path, &error)),
+                Err(fault) => faults.add(fault),
             }
         }
         faults.or(templates)
@@ -249,8 +249,13 @@ fn files(folder: &Path, needed: bool) -> Result<BTreeMap<String, std::path::Path
         Err(error) if !needed && error.kind() == std::io::ErrorKind::NotFound => return Ok(BTreeMap::new()),
         Err(error) => return Err(unreadable(folder, &error)),
     };
-    let files = entries.flatten().filter(|entry| entry.path().is_file());
-    Ok(files.map(|entry| (entry.file_name().to_string_lossy().into_owned(), entry.path())).collect())
+    let mut files = BTreeMap::new();
+    for entry in entries.flatten().filter(|entry| !entry.path().is_dir()) {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        crate::load::inside(folder, &entry.path(), &name)?;
+        files.insert(name, entry.path());
+    }
+    Ok(files)
 }
 
 fn unreadable(path: &Path, error: &std::io::Error) -> Fault {

@@ -10,6 +10,7 @@ mod beside;
 mod cellwords;
 mod convert;
 mod delimited;
+mod extent;
 mod guess;
 mod heads;
 mod lexicon;

@@ -39,12 +39,12 @@ fn part(zip: &mut ZipArchive<Cursor<&[u8]>>, name: &str) -> Option<String> {
 }
 
 /// An attribute by its whole name.
-fn attribute(tag: &BytesStart<'_>, name: &str) -> Option<String> {
+pub(super) fn attribute(tag: &BytesStart<'_>, name: &str) -> Option<String> {
     let found = tag.attributes().flatten().find(|a| a.key.as_ref() == name)?;
     found.normalized_value(quick_xml::XmlVersion::Implicit1_0).ok().map(std::borrow::Cow::into_owned)
 }
 
-fn number(tag: &BytesStart<'_>, name: &str) -> Option<usize> {
+pub(super) fn number(tag: &BytesStart<'_>, name: &str) -> Option<usize> {
     attribute(tag, name)?.parse().ok()
 }
 

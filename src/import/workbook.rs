@@ -9,7 +9,7 @@ use crate::fault::{Code, Fault};
 
 use super::package::{self, Extra};
 use super::sheet::{Cell, Merge, Sheet, Value};
-use super::{delimited, units};
+use super::{delimited, extent, units};
 
 /// The sheets of a file, by its bytes; what it is shows in them, not in its name.
 ///
@@ -17,11 +17,12 @@ use super::{delimited, units};
 /// The file is neither a workbook nor text, is damaged, or is locked with a password.
 pub fn read(file: &str, bytes: &[u8]) -> Result<Vec<Sheet>, Fault> {
     let zipped = bytes.starts_with(b"PK");
-    // The old binary format and a workbook locked with a password look alike from outside.
+    // The old binary format and a workbook locked with a password look alike from outside, and neither tells its size.
     let compound = bytes.starts_with(&[0xd0, 0xcf, 0x11, 0xe0]);
     if !zipped && !compound {
         return Ok(vec![delimited::read(file, bytes)?]);
     }
+    extent::check(bytes).map_err(|fault| fault.at(Place::file(file)))?;
     let refuse = |error: String| {
         Fault::new(
             Code::FileUnreadable,
@@ -31,8 +32,11 @@ pub fn read(file: &str, bytes: &[u8]) -> Result<Vec<Sheet>, Fault> {
         )
         .at(Place::file(file))
     };
+    if compound {
+        return Err(refuse("it is of the old binary form, or locked with a password".to_owned()));
+    }
     let mut book = calamine::open_workbook_auto_from_rs(Cursor::new(bytes)).map_err(|e| refuse(e.to_string()))?;
-    let extras = if zipped { package::extras(bytes) } else { std::collections::BTreeMap::new() };
+    let extras = package::extras(bytes);
     let blank = Extra::default();
     let mut sheets = Vec::new();
     for about in book.sheets_metadata().to_vec() {

@@ -17,6 +17,7 @@ use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
 use crate::judge::Standing;
 use crate::load::Folder;
+use crate::quantity::count;
 use crate::record::{Statement, sha256};
 use crate::register::Register;
 use crate::selection::{Judge, Judged};
@@ -110,6 +111,7 @@ pub fn pass(register: &Register, today: &Today<'_>, heard: &(dyn Fn(usize, usize
     counts.total = total + unreadable + superseded;
     let causes = super::causes::collapse(&mut found);
     let about = &today.catalogue.about;
+    let remarks = of_version(&newest, &about.version, today.sha256).into_iter().collect();
     let statements = newest.into_iter().map(|one| (one.id.to_string(), one.statement)).collect();
     let report = Report {
         schema: "lapwise/regenerate/1",
@@ -122,12 +124,26 @@ pub fn pass(register: &Register, today: &Today<'_>, heard: &(dyn Fn(usize, usize
             invented: about.invented,
         },
         lapwise: env!("CARGO_PKG_VERSION").to_owned(),
+        remarks,
         counts,
         causes,
         selections: found.into_iter().map(|one| one.line).collect(),
         failures,
     };
     Ok(Passed { report, statements })
+}
+
+/// Two contents under one version: nobody could tell afterwards which one a record was signed on.
+fn of_version(newest: &[Newest], version: &str, sha256: &str) -> Option<String> {
+    let other = |one: &&Newest| {
+        let versions = &one.statement.versions;
+        !one.withdrawn && versions.data == version && versions.data_sha256 != sha256
+    };
+    let n = newest.iter().filter(other).count();
+    let signed = count(n, "selection was", "selections were");
+    (n > 0).then(|| {
+        format!("{signed} signed on data of the same version {version} that say something else: give `about.toml` a new version")
+    })
 }
 
 /// Numbers within a name count as numbers: Q-9 comes before Q-10.

@@ -551,7 +551,7 @@ fn a_file_that_is_too_large() {
     facts.csv
       found   more than 64 MiB
       needed  a file of at most 64 MiB
-      do      see whether it is the right file; split the data folder if it is
+      do      see whether it is the right file; split it if it is
       (file-too-large)
     ");
 }

@@ -20,6 +20,7 @@ mod faults;
 mod house;
 mod import;
 mod laws_models;
+mod manual;
 mod page;
 mod plausible;
 mod reference;

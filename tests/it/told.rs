@@ -32,6 +32,22 @@ fn exit_codes_are_those_of_the_manual() {
 }
 
 #[test]
+fn a_folder_of_ones_own_begins_without_what_is_invented() {
+    let story = Story::of(SMALL);
+    let begun = story.run(&["begin", "own", "--owner", "The \"old\" works", "--date", "2026-11-20"]);
+    assert_eq!(begun.code, 0, "{}", begun.err);
+    insta::assert_snapshot!(begun.out, @r"
+    own: 14 files; materials, media and criteria are there, no tape yet
+    next: fill in `own/tapes.csv`, or `lapwise import TABLE --data own`; then `lapwise check`
+    ");
+    let checked = json(&story.run(&["check", "--data", "own", "--json"]).out);
+    assert!(checked["diagnostics"].as_array().is_none_or(Vec::is_empty), "{checked}");
+    let again = story.run(&["begin", "own", "--owner", "The works"]);
+    assert!(again.code == 1 && again.err.contains("(folder-exists)"), "{}", again.err);
+    assert_eq!(story.run(&["begin", "data/about.toml", "--owner", "The works"]).code, 1);
+}
+
+#[test]
 fn failures_in_json_are_one_document_on_stdout() {
     let told =
         Story::of(SMALL).change("about.toml", "lapwise/data/1", "lapwise/data/7").lapwise(&["rank", "S-1", "--json"]);
