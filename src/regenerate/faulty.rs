@@ -86,7 +86,8 @@ pub fn loaded(folder: &Folder) -> Result<Loaded, Faults> {
         let Some(places) = told.iter().map(of_row).collect::<Option<Vec<_>>>() else { return Err(all.clone()) };
         let mut rows: BTreeMap<(&str, u32), BTreeMap<String, String>> = BTreeMap::new();
         for table in TABLES {
-            let lines: BTreeSet<u32> = places.iter().filter(|(file, _)| *file == table).map(|(_, line)| *line).collect();
+            let lines: BTreeSet<u32> =
+                places.iter().filter(|(file, _)| *file == table).map(|(_, line)| *line).collect();
             if lines.is_empty() {
                 continue;
             }

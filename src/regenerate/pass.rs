@@ -111,7 +111,8 @@ pub fn pass(register: &Register, today: &Today<'_>, heard: &(dyn Fn(usize, usize
     counts.total = total + unreadable + superseded;
     let causes = super::causes::collapse(&mut found);
     let about = &today.catalogue.about;
-    let remarks = of_version(&newest, &about.version, today.sha256).into_iter().collect();
+    let faulty = faulty_rows(today.faulty.iter().filter(|row| row.by_itself).count());
+    let remarks = faulty.into_iter().chain(of_version(&newest, &about.version, today.sha256)).collect();
     let statements = newest.into_iter().map(|one| (one.id.to_string(), one.statement)).collect();
     let report = Report {
         schema: "lapwise/regenerate/1",
@@ -131,6 +132,12 @@ pub fn pass(register: &Register, today: &Today<'_>, heard: &(dyn Fn(usize, usize
         failures,
     };
     Ok(Passed { report, statements })
+}
+
+/// What faulty rows stop beside the selections that need them.
+fn faulty_rows(n: usize) -> Option<String> {
+    let rows = count(n, "row of the data folder is faulty", "rows of the data folder are faulty");
+    (n > 0).then(|| format!("{rows}: `lapwise check` tells all, and no draft is printed until they are mended"))
 }
 
 /// Two contents under one version: nobody could tell afterwards which one a record was signed on.

@@ -3,7 +3,13 @@
 //! Signs so many generated enquiries on generated tapes, with pages that are not printed, then times a pass that
 //! finds nothing, one that restates everything, and one that overturns many. Peaks are of one process; the register
 //! is kept and judged again by a child of its own for each, so that signing does not count.
-#![allow(clippy::print_stdout, clippy::cast_precision_loss, clippy::cast_possible_truncation, clippy::unwrap_used, missing_docs)]
+#![allow(
+    clippy::print_stdout,
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::unwrap_used,
+    missing_docs
+)]
 #![allow(dead_code, reason = "the shared parts serve other benchmarks too")]
 
 use std::path::{Path, PathBuf};
@@ -106,13 +112,8 @@ fn judged(root: &Path, data: &Path) {
     let press = Press::new(&folder, None, "en").unwrap();
     let presentation = |_: &str| press.presentation().ok().map(|text| sha256(text.as_bytes()));
     let digest = of_set(&press.inputs.data);
-    let today = Today {
-        folder: &folder,
-        catalogue: &catalogue,
-        faulty: &[],
-        sha256: &digest,
-        presentation: &presentation,
-    };
+    let today =
+        Today { folder: &folder, catalogue: &catalogue, faulty: &[], sha256: &digest, presentation: &presentation };
     let report = regenerate::pass(&register, &today, &|_, _| {}).unwrap().report;
     let counts = report.counts;
     println!(

@@ -84,13 +84,8 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         let press = presses.of(language).ok()?;
         press.presentation().ok().map(|text| sha256(text.as_bytes()))
     };
-    let today = Today {
-        folder: &sound,
-        catalogue: &catalogue,
-        faulty: &faulty,
-        sha256: &digest,
-        presentation: &presentation,
-    };
+    let today =
+        Today { folder: &sound, catalogue: &catalogue, faulty: &faulty, sha256: &digest, presentation: &presentation };
     let bar = bar("judging {pos} of {len} selections {wide_bar}");
     let heard = |done: usize, of: usize| {
         bar.set_length(of as u64);

@@ -98,13 +98,8 @@ pub(crate) fn pass(register: &Register, data: &Path) -> Passed {
     let press = Press::new(&folder, None, "en").unwrap();
     let presentation = |_: &str| press.presentation().ok().map(|text| sha256(text.as_bytes()));
     let digest = of_set(&press.inputs.data);
-    let today = Today {
-        folder: &folder,
-        catalogue: &catalogue,
-        faulty: &faulty,
-        sha256: &digest,
-        presentation: &presentation,
-    };
+    let today =
+        Today { folder: &folder, catalogue: &catalogue, faulty: &faulty, sha256: &digest, presentation: &presentation };
     regenerate::pass(register, &today, &|_, _| {}).unwrap()
 }
 

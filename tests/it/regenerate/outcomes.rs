@@ -158,7 +158,11 @@ fn a_faulty_row_stops_only_what_needs_it() {
     assert!(dry[at..].contains("mineral-oil-naphthenic"));
     shelf.sign(&dry[..at], Some("S-2"), None);
     // A fact about the oil, which the third does not meet.
-    let shelf = shelf.change("facts.csv", "mineral-oil-naphthenic,molar_volume,310 cm3/mol", "mineral-oil-naphthenic,molar_volume,310 cm");
+    let shelf = shelf.change(
+        "facts.csv",
+        "mineral-oil-naphthenic,molar_volume,310 cm3/mol",
+        "mineral-oil-naphthenic,molar_volume,310 cm",
+    );
     let told = shelf.run(&["--exit-code", "--json"]);
     let report = json(&told.out);
     let counts = &report["counts"];
@@ -173,6 +177,8 @@ fn a_faulty_row_stops_only_what_needs_it() {
     let report = shelf.pass().report;
     assert_eq!(report.counts.not_judgeable, 3, "{:?}", report.counts);
     assert_eq!(report.selections[0].faults.len(), 2, "{:?}", report.selections[0].faults);
+    assert!(report.remarks[0].contains("2 rows of the data folder are faulty"), "{:?}", report.remarks);
+    assert!(!shelf.story.root().join("register/drafts/T-1").exists());
     // What is no row cannot be left out.
     let shelf = shelf.change("criteria.toml", "better = \"lower\"", "better = \"lowest\"");
     let told = shelf.run(&["--dry-run"]);
@@ -185,7 +191,11 @@ fn a_row_that_others_refer_to_takes_them_along() {
     let counts = shelf.pass().report.counts;
     // Nothing that was signed meets toluene.
     assert_eq!((counts.current, counts.total), (1, 1), "{counts:?}");
-    let shelf = shelf.change("materials.csv", "\"mineral insulating oil, naphthenic\",", "\"mineral insulating oil, naphthenic\",nothing");
+    let shelf = shelf.change(
+        "materials.csv",
+        "\"mineral insulating oil, naphthenic\",",
+        "\"mineral insulating oil, naphthenic\",nothing",
+    );
     let report = shelf.pass().report;
     assert_eq!(report.counts.not_judgeable, 1, "{:?}", report.counts);
     let faults = &report.selections[0].faults;
