@@ -79,7 +79,7 @@ impl<'a> Plan<'a> {
     }
 
     /// True where there are so few cells that all are kept once they are worked out.
-    fn keeps_rows(&self) -> bool {
+    pub(crate) fn keeps_rows(&self) -> bool {
         self.groups.iter().map(Group::distinct).sum::<usize>() <= KEPT
     }
 

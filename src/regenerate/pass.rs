@@ -16,12 +16,13 @@ use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
 use crate::judge::Standing;
 use crate::load::Folder;
+use crate::quantity::count;
 use crate::record::{Statement, sha256};
 use crate::register::Register;
 use crate::selection::{Judge, Judged};
 
-/// How many enquiries are one plan. A bound on memory, not on results.
-const AT_ONCE: usize = 500;
+/// How many enquiries are one plan: the more, the more cells they share. A bound on memory, not on results.
+const AT_ONCE: usize = 2500;
 
 /// The data that are judged by.
 pub struct Today<'t> {
@@ -107,6 +108,7 @@ pub fn pass(register: &Register, today: &Today<'_>, heard: &(dyn Fn(usize, usize
     counts.total = total + unreadable + superseded;
     let causes = super::causes::collapse(&mut found);
     let about = &today.catalogue.about;
+    let remarks = of_version(&newest, &about.version, today.sha256).into_iter().collect();
     let statements = newest.into_iter().map(|one| (one.id.to_string(), one.statement)).collect();
     let report = Report {
         schema: "lapwise/regenerate/1",
@@ -119,12 +121,26 @@ pub fn pass(register: &Register, today: &Today<'_>, heard: &(dyn Fn(usize, usize
             invented: about.invented,
         },
         lapwise: env!("CARGO_PKG_VERSION").to_owned(),
+        remarks,
         counts,
         causes,
         selections: found.into_iter().map(|one| one.line).collect(),
         failures,
     };
     Ok(Passed { report, statements })
+}
+
+/// Two contents under one version: nobody could tell afterwards which one a record was signed on.
+fn of_version(newest: &[Newest], version: &str, sha256: &str) -> Option<String> {
+    let other = |one: &&Newest| {
+        let versions = &one.statement.versions;
+        !one.withdrawn && versions.data == version && versions.data_sha256 != sha256
+    };
+    let n = newest.iter().filter(other).count();
+    let signed = count(n, "selection was", "selections were");
+    (n > 0).then(|| {
+        format!("{signed} signed on data of the same version {version} that say something else: give `about.toml` a new version")
+    })
 }
 
 /// Numbers within a name count as numbers: Q-9 comes before Q-10.
@@ -277,10 +293,33 @@ impl<'c> Side<'c> {
             Ok(judge) => judge,
             Err(fault) => return chunk.iter().map(|_| Some(Err(fault.clone()))).collect(),
         };
-        let one = |(at, one): (usize, &&Newest)| {
-            self.place[at].map(|place| judge.judged(place, &standings[place], &one.statement.selection.tape))
-        };
-        chunk.par_iter().enumerate().map(one).collect()
+        let judge = &judge;
+        let mut judged: Vec<Option<Result<Option<Judged>, Fault>>> = chunk.iter().map(|_| None).collect();
+        // A large plan keeps no cell: those of the selected tapes are worked out by themselves, tape by tape.
+        let mut by_tape: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+        for (at, one) in chunk.iter().enumerate().filter(|(at, _)| self.place[*at].is_some()) {
+            by_tape.entry(&one.statement.selection.tape).or_default().push(at);
+        }
+        for (tape, places) in by_tape {
+            let index = self.catalogue.tape(tape).filter(|_| !plan.keeps_rows());
+            let enquiry = |at: &usize| self.place[*at].map(|place| self.enquiries[place].clone());
+            let own: Vec<Enquiry> = index.iter().flat_map(|_| places.iter().filter_map(enquiry)).collect();
+            let alone = index.and_then(|index| Plan::of(self.catalogue, &own, vec![index]).ok());
+            let one = |(nth, at): (usize, &usize)| {
+                let place = self.place[*at]?;
+                let findings = |position| match &alone {
+                    Some(alone) => alone.findings_of(nth, 0),
+                    None => plan.findings_of(place, position),
+                };
+                Some((*at, judge.judged_on(place, &standings[place], tape, findings)))
+            };
+            let found: Vec<(usize, Result<Option<Judged>, Fault>)> =
+                places.par_iter().enumerate().filter_map(one).collect();
+            for (at, result) in found {
+                judged[at] = Some(result);
+            }
+        }
+        judged
     }
 }
 

@@ -75,7 +75,13 @@ impl Desk<'_> {
         self.list(report, &wanted)?;
         let environment = self.print_all(report, &mut wanted, &mut done)?;
         self.list(report, &wanted)?;
-        let named: BTreeSet<&str> = wanted.iter().map(|one| one.file.file.as_str()).collect();
+        // One that could not be printed has no draft: what an earlier run left in its place says something else.
+        let (there, missing): (Vec<&Wanted>, Vec<&Wanted>) = wanted.iter().partition(|one| one.file.sha256.is_some());
+        let missing: BTreeSet<String> = missing.iter().map(|one| one.record.to_string()).collect();
+        for line in report.selections.iter_mut().filter(|line| missing.contains(&line.record)) {
+            line.draft = None;
+        }
+        let named: BTreeSet<&str> = there.iter().map(|one| one.file.file.as_str()).collect();
         done.removed = sweep_drafts(self.register, |file| named.contains(file)).map_err(crate::cli::register::ended)?;
         Ok((done, environment))
     }
@@ -168,11 +174,6 @@ impl Desk<'_> {
             }
         }
         bar.finish_and_clear();
-        let missing: BTreeSet<String> =
-            wanted.iter().filter(|one| one.file.sha256.is_none()).map(|one| one.record.to_string()).collect();
-        for line in report.selections.iter_mut().filter(|line| missing.contains(&line.record)) {
-            line.draft = None;
-        }
         Ok(None)
     }
 

@@ -3,6 +3,7 @@
 mod again;
 mod brute;
 mod outcomes;
+mod paper;
 mod still;
 
 use std::collections::BTreeMap;
