@@ -19,6 +19,7 @@ use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::fault::{Code, Fault, Faults};
 use crate::measure::{self, Measure, Together};
+use crate::spread::Asked;
 
 /// The cells of many enquiries against one catalogue.
 pub struct Plan<'a> {
@@ -100,7 +101,7 @@ impl<'a> Plan<'a> {
                 if keep {
                     see(group, (case, group.row(self, case, &together)), &together);
                 } else {
-                    see(group, (case, &group.work(self, case, &together)), &together);
+                    see(group, (case, &group.work(self, case, &together, Asked::Ends)), &together);
                 }
             }
         });
