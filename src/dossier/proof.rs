@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use lopdf::{LoadOptions, Dictionary, Document, Object};
+use lopdf::{Dictionary, Document, LoadOptions, Object};
 use serde::Serialize;
 use serde_json::Value;
 

@@ -137,15 +137,27 @@ fn proposed(case: &Case<'_>, ranked: &Ranked, tests: &[TestLine]) -> Proposed {
     let weakest = rank::weakest(findings);
     let tape = &catalogue.tapes[ranked.tape];
     Proposed {
-        line,
+        line: if own > 0 && !conditions(case, findings).is_empty() {
+            format!("{line}{}", l.text("answer.and_conditions"))
+        } else {
+            line
+        },
         tape: tape.id.clone(),
         name: tape.name.clone(),
         construction: super::chapter::construction(case, ranked.tape),
         verdict: ranked.standing.verdict,
-        why: why(case, ranked.standing.verdict, findings),
+        why: [why(case, ranked.standing.verdict, findings), until_cure(case)].concat(),
         margin: weakest.map(|f| margin_or_open(case, f)).unwrap_or_default(),
         weakest: weakest.map(|f| case.title(f)).unwrap_or_default(),
     }
+}
+
+/// What an answer that ends with the cure does not say.
+fn until_cure(case: &Case<'_>) -> String {
+    if case.enquiry.application.needed == "until-cure" {
+        return format!(" {}", case.language.text("answer.until_cure"));
+    }
+    String::new()
 }
 
 /// The margin of the deciding finding, or that a fact is missing.
@@ -271,19 +283,7 @@ fn then(case: &Case<'_>, turn: &Turn, both: bool) -> String {
 
 fn free(case: &Case<'_>, envelope: &Envelope) -> String {
     let l = case.language;
-    let parts: Vec<String> = envelope
-        .free
-        .iter()
-        .map(|(quantity, from, to)| {
-            let unit = quantity.unit();
-            let print = |si: f64| l.number(in_unit(si, unit), 3);
-            let to = l.with_unit(&print(*to), unit);
-            l.say(
-                "limits.free_range",
-                &[("name", &l.within(l.text(key(*quantity)))), ("from", &print(*from)), ("to", &to)],
-            )
-        })
-        .collect();
+    let parts: Vec<String> = envelope.free.iter().map(|(quantity, ..)| l.within(l.text(key(*quantity)))).collect();
     if parts.is_empty() { String::new() } else { l.say("limits.free", &[("list", &l.list(&parts))]) }
 }
 
