@@ -78,8 +78,10 @@ impl<'a> Plan<'a> {
         Ok(plan)
     }
 
-    /// True where there are so few cells that all are kept once they are worked out.
-    pub(crate) fn keeps_rows(&self) -> bool {
+    /// True where there are so few cells that all are kept once they are worked out. A plan that keeps none still
+    /// keeps those that single findings are asked of: ask them of a plan of their own.
+    #[must_use]
+    pub fn keeps_rows(&self) -> bool {
         self.groups.iter().map(Group::distinct).sum::<usize>() <= KEPT
     }
 

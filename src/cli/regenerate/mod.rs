@@ -13,10 +13,11 @@ use indicatif::{ProgressBar, ProgressStyle};
 use schemars::{Schema, schema_for};
 
 use super::{End, Here, Outcome, say, setup};
-use crate::dossier::typst::{self, Typst};
+use crate::dossier::typst::Typst;
 use crate::dossier::view::of_set;
 use crate::dossier::{Attachment, Press};
 use crate::fault::{Code, Fault, Faults};
+use crate::keep;
 use crate::load::Folder;
 use crate::record::sha256;
 use crate::regenerate::{self, Failure, PART, Page, Passed, Report, Today};
@@ -196,7 +197,7 @@ fn put(path: &Path, bytes: &[u8]) -> Result<bool, Fault> {
     if std::fs::read(path).is_ok_and(|there| there == bytes) {
         return Ok(false);
     }
-    typst::keep(path, bytes).map(|()| true)
+    keep::bytes(path, bytes).map(|()| true)
 }
 
 fn bar(template: &str) -> ProgressBar {
