@@ -106,9 +106,11 @@ fn entries(report: &str, list: &str) -> Vec<Value> {
 #[test]
 fn a_failure_stops_nothing_and_is_told_at_the_end() {
     typst();
-    let story = many(4)
-        .change("enquiries/s-2.toml", "Nobody (invented)", "株 (invented)")
-        .change("enquiries/s-3.toml", "[application]", "[application");
+    let story = many(4).change("enquiries/s-2.toml", "Nobody (invented)", "株 (invented)").change(
+        "enquiries/s-3.toml",
+        "[application]",
+        "[application",
+    );
     let told = story.lapwise(&["dossier", "--all", "-o", "out"]);
     assert_eq!(told.code, 1);
     assert!(told.out.contains("out/S-1_draft.pdf") && told.out.contains("out/S-4_draft.pdf"), "{}", told.out);
