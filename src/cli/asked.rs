@@ -6,7 +6,7 @@ use std::path::Path;
 use clap::Args;
 use rayon::prelude::*;
 
-use super::is_path;
+use super::{is_path, is_toml};
 use crate::batch::Part;
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
@@ -142,7 +142,8 @@ fn twice(one: &One) -> Fault {
 fn files_of(folder: &Path) -> Result<Vec<String>, Fault> {
     Ok(load::names_in(folder)?
         .into_iter()
-        .filter(|name| name.ends_with(".toml"))
-        .map(|name| folder.join(name).display().to_string())
+        .map(|name| folder.join(name))
+        .filter(|path| is_toml(path) && !path.is_dir())
+        .map(|path| path.display().to_string())
         .collect())
 }

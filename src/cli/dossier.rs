@@ -170,13 +170,13 @@ fn made_from(press: &Press) -> Result<String, Fault> {
 
 /// Everything that was asked for, by name.
 fn batch(folder: &Folder, all: &[One]) -> Batch {
-    let mut lines = String::new();
+    let mut lines = Vec::new();
     for one in all {
         // What cannot be read is told where it fails.
         let text = one.read.as_ref().ok().and_then(|enquiry| super::text_of(folder, enquiry).ok()).unwrap_or_default();
-        lines.push_str(&format!("{}\t{}\n", one.name, sha256(text.as_bytes())));
+        lines.push(format!("{}\t{}\n", one.name, sha256(text.as_bytes())));
     }
-    Batch { enquiries: all.len(), sha256: sha256(lines.as_bytes()) }
+    Batch { enquiries: all.len(), sha256: sha256(lines.concat().as_bytes()) }
 }
 
 /// The faults of all, where nothing could be done.

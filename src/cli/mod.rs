@@ -223,7 +223,12 @@ fn text_of(folder: &Folder, enquiry: &Enquiry) -> Result<String, Fault> {
 /// True for a name that is a path and no number.
 fn is_path(named: &str) -> bool {
     let path = std::path::Path::new(named);
-    path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) || path.is_file()
+    is_toml(path) || path.is_file()
+}
+
+/// True for the path of a file that ends as an enquiry's does.
+fn is_toml(path: &std::path::Path) -> bool {
+    path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"))
 }
 
 /// An enquiry by its path or by its number in the data folder.

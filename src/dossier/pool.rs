@@ -120,10 +120,10 @@ pub(super) struct Seat<'a> {
 
 impl Seat<'_> {
     /// A seat that nobody stops.
-    pub(super) const ALONE: Seat<'static> = {
+    pub(super) fn alone() -> Seat<'static> {
         static NEVER: AtomicBool = AtomicBool::new(false);
         Seat { child: Mutex::new(None), stop: &NEVER }
-    };
+    }
 
     /// Runs a process to its end; none if it was stopped.
     pub(super) fn output(&self, mut command: Command) -> std::io::Result<Option<Output>> {

@@ -183,7 +183,7 @@ const DOCUMENT: &str = "dossier.typ";
 /// # Errors
 /// The private folder cannot be written, or Typst says anything at all: a warning is a failure.
 pub fn print(typst: &Typst, job: &Job<'_>) -> Result<Vec<u8>, Fault> {
-    print_on(typst, job, &Seat::ALONE)?.ok_or_else(|| failed("stopped"))
+    print_on(typst, job, &Seat::alone())?.ok_or_else(|| failed("stopped"))
 }
 
 /// The same in a seat of a pool; none if it was stopped.

@@ -11,6 +11,7 @@
 )]
 
 mod asking;
+mod batch;
 mod compare;
 mod criteria;
 mod draws;
