@@ -152,3 +152,12 @@ fn a_workbook_that_would_fill_the_memory_is_refused() {
     let told = story.lapwise(&["import", "list.xlsx", "--basis", "invented", "--dry-run"]);
     assert!(told.code == 1 && told.err.contains("(file-too-large)"), "{}", told.err);
 }
+
+/// Rows are counted from 1: what stands for no row is a fault, and was once a panic.
+#[test]
+fn a_map_with_a_row_that_is_none_is_a_fault() {
+    for head in ["[0, 1]", "[01, 1]", "[-1, 1]", "[nan, 1]", "[1e300, 1]", "[1, 0]"] {
+        let text = format!("schema = \"lapwise/import-map/1\"\n[table]\ninto = \"tapes\"\nhead = {head}\n");
+        assert!(lapwise::import::read_map("list.map.toml", &text).is_err(), "{head}");
+    }
+}
