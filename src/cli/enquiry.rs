@@ -204,6 +204,7 @@ fn ask(here: &Here, new: &New, catalogue: &Catalogue) -> Outcome {
         _ => {}
     }
     writeln!(std::io::stdout(), "{}", path.display())?;
+    super::say::remark(&format!("next: lapwise rank {}", path.display()))?;
     Ok(())
 }
 
@@ -317,7 +318,8 @@ fn answer(answers: &Answers, open: &Open, catalogue: &Catalogue) -> Result<Strin
     let help = match &default {
         Some(default) => format!("{} Default: {default}.", q.why),
         None if q.example().is_empty() || !offered.is_empty() => q.why.to_owned(),
-        None => format!("{} Written like {}.", q.why, q.example()),
+        None if q.needed => format!("{} Written like {}.", q.why, q.example()),
+        None => format!("{} Written like {}; Enter leaves it open.", q.why, q.example()),
     };
     if matches!(q.answer, Answer::Flag | Answer::Gate) {
         let yes =

@@ -231,16 +231,6 @@ fn key(quantity: Quantity) -> &'static str {
     }
 }
 
-/// A limit rounded to the safe side: what is printed is never beyond what was found.
-fn rounded(value: f64, above: bool) -> f64 {
-    if value <= 0.0 || !value.is_finite() {
-        return value;
-    }
-    let step = libm::pow(10.0, libm::floor(libm::log10(value)) - 2.0);
-    let steps = value / step;
-    (if above { libm::floor(steps + 1e-9) } else { libm::ceil(steps - 1e-9) }) * step
-}
-
 /// One line a quantity: where the verdict holds, and what ends it below and above.
 fn lines(case: &Case<'_>, envelope: &Envelope) -> Vec<LimitLine> {
     let l = case.language;
@@ -250,7 +240,7 @@ fn lines(case: &Case<'_>, envelope: &Envelope) -> Vec<LimitLine> {
             let mut turns: Vec<&Turn> = envelope.turns.iter().filter(|turn| turn.quantity == quantity).collect();
             turns.sort_by_key(|turn| turn.above);
             let unit = quantity.unit();
-            let number = |turn: &Turn| l.number(rounded(in_unit(turn.value, unit), turn.above), 3);
+            let number = |turn: &Turn| l.number(crate::quantity::within(in_unit(turn.value, unit), turn.above), 3);
             let with_unit = |turn: &Turn| l.with_unit(&number(turn), unit);
             let holds = match turns[..] {
                 [] => return None,
@@ -317,17 +307,4 @@ fn changes(case: &Case<'_>) -> Vec<Change> {
                 .collect(),
         })
         .collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::rounded;
-
-    #[test]
-    fn a_limit_is_rounded_to_the_safe_side() {
-        assert!((rounded(112.94, true) - 112.0).abs() < 1e-9);
-        assert!((rounded(112.01, false) - 113.0).abs() < 1e-9);
-        assert!((rounded(0.4567, true) - 0.456).abs() < 1e-12);
-        assert!((rounded(110.0, true) - 110.0).abs() < 1e-9);
-    }
 }
