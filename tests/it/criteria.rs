@@ -698,6 +698,7 @@ fn a_blank_cell_never_flatters() {
 fn cell(p: Percentiles) -> Cell {
     Cell {
         answer: Answer::Number(p),
+        kin: Vec::new(),
         points: POINTS,
         carried: 0.0,
         method: "",
