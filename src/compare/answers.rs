@@ -160,10 +160,10 @@ impl Answers {
         let mut of = BTreeMap::new();
         for (number, enquiry) in enquiries.iter().enumerate() {
             // Where two enquiries have one number, the file tells them apart.
-            let key = match of.contains_key(&enquiry.number) {
-                true => format!("{} ({})", enquiry.number, enquiry.file),
-                false => enquiry.number.clone(),
-            };
+            let mut key = enquiry.number.clone();
+            if of.contains_key(&key) {
+                key = format!("{} ({})", enquiry.number, enquiry.file);
+            }
             of.insert(key, answer(&plan, &order, number));
         }
         let name = |material: usize| catalogue.materials[material].id.clone();

@@ -110,7 +110,7 @@ pub struct Comparison {
     /// Enquiries that only the older folder has.
     pub gone: Vec<String>,
     /// Enquiries that only the newer folder has.
-    pub new: Vec<String>,
+    pub come: Vec<String>,
     /// How many enquiries were judged before and after.
     pub judged: usize,
 }

@@ -125,9 +125,11 @@ pub fn rows(old: &Folder, new: &Folder) -> Result<Vec<RowChange>, Faults> {
     }
     // An enquiry is known by its number: its file may have another name.
     for mut change in differences("", asked.0, asked.1) {
-        if let Some(Part::File(file, _)) = change.line().map(|line| &line.part) {
-            change.file = file.clone();
-        }
+        let file = change.line().and_then(|line| match &line.part {
+            Part::File(file, _) => Some(file.clone()),
+            _ => None,
+        });
+        change.file = file.unwrap_or(change.file);
         changes.push(change);
     }
     faults.or(changes)
@@ -140,7 +142,7 @@ fn is_read(file: &str) -> bool {
 }
 
 fn is_enquiry(file: &str) -> bool {
-    file.strip_prefix("enquiries/").is_some_and(|name| name.ends_with(".toml"))
+    file.strip_prefix("enquiries/").is_some_and(|name| name.rsplit('.').next() == Some("toml"))
 }
 
 fn differences(file: &str, old: Vec<Line>, new: Vec<Line>) -> Vec<RowChange> {

@@ -31,7 +31,7 @@ pub(super) fn read(file: &str, bytes: &[u8]) -> Result<Sheet, Fault> {
     while reader.read_record(&mut record).unwrap_or(false) {
         let from = record.position().map_or(0, |p| usize::try_from(p.byte()).unwrap_or(usize::MAX)).min(body.len());
         let blank = body.as_bytes()[from..].iter().take_while(|b| matches!(b, b'\r' | b'\n')).count();
-        line += body.as_bytes()[counted..from + blank].iter().filter(|b| **b == b'\n').count();
+        line += body[counted..from + blank].matches('\n').count();
         counted = from + blank;
         widest = widest.max(record.len());
         if widest.saturating_mul(line + 1) > CELLS {

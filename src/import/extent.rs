@@ -37,7 +37,7 @@ pub(super) fn check(bytes: &[u8]) -> Result<(), Fault> {
     let (mut left, mut cells) = (UNPACKED, 0_usize);
     for at in 0..zip.len() {
         let Ok(part) = zip.by_index(at) else { continue };
-        let name = part.name().map_or_else(|_| String::new(), |name| name.into_owned());
+        let name = part.name().map_or_else(|_| String::new(), std::borrow::Cow::into_owned);
         if name == "xl/workbook.bin" {
             let found = "a binary workbook";
             return Err(Fault::new(Code::FileUnreadable, found, "a workbook as .xlsx or .ods", "save it as .xlsx"));

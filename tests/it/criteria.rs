@@ -697,9 +697,7 @@ fn a_blank_cell_never_flatters() {
 
 fn cell(p: Percentiles) -> Cell {
     Cell {
-        kin: Vec::new(),
         answer: Answer::Number(p),
-        kin: Vec::new(),
         points: POINTS,
         carried: 0.0,
         method: "",

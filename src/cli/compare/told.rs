@@ -49,7 +49,7 @@ pub(super) fn tell(document: &Document) -> Outcome {
     }
     still(&mut out, all, width)?;
     orders(&mut out, all, width)?;
-    for (numbers, what) in [(&all.gone, "Asked in the old folder only"), (&all.new, "Asked in the new folder only")] {
+    for (numbers, what) in [(&all.gone, "Asked in the old folder only"), (&all.come, "Asked in the new folder only")] {
         if !numbers.is_empty() {
             writeln!(out)?;
             paragraph(&mut out, 0, &format!("{what}, not compared: {}", numbers.join(", ")), width)?;

@@ -21,10 +21,7 @@ pub(super) fn tell(document: &Document) -> Outcome {
     if document.turned {
         writeln!(out, "One column a tape: read with rows and columns changed about.\n")?;
     }
-    let at = |row: usize| match document.turned {
-        true => format!("column {}", letters(row - 1)),
-        false => format!("row {row}"),
-    };
+    let at = |row: usize| if document.turned { format!("column {}", letters(row - 1)) } else { format!("row {row}") };
     let mut table = Table::new(["column", "head", "goes to", "unit", "certainty"], &[]);
     for column in &document.columns {
         let goes = match (&column.to, &column.perhaps) {
