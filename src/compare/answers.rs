@@ -160,9 +160,10 @@ impl Answers {
         let mut of = BTreeMap::new();
         for (number, enquiry) in enquiries.iter().enumerate() {
             // Where two enquiries have one number, the file tells them apart.
-            let key = match of.contains_key(&enquiry.number) {
-                true => format!("{} ({})", enquiry.number, enquiry.file),
-                false => enquiry.number.clone(),
+            let key = if of.contains_key(&enquiry.number) {
+                format!("{} ({})", enquiry.number, enquiry.file)
+            } else {
+                enquiry.number.clone()
             };
             of.insert(key, answer(&plan, &order, number));
         }

@@ -118,7 +118,9 @@ pub(super) fn find(
         // All that differs is the cause of all that moves.
         trial.lay(only, after);
     } else {
-        rounds(live).into_iter().for_each(|round| trial.run(round));
+        for round in rounds(live) {
+            trial.run(round);
+        }
     }
     if !trial.tied.is_empty() {
         let tied = Unit { changes: std::mem::take(&mut trial.tied), reach: Reach::Anything };
