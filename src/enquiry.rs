@@ -254,7 +254,7 @@ fn read(mut k: Keys, file: &str, catalogue: &Catalogue, f: &mut Faults) -> Optio
                 Code::FormatUnknown,
                 format!("`{schema}`"),
                 format!("`{SCHEMA}`"),
-                "write the schema this program reads",
+                "copy a file of `enquiries/` that came with this program, and carry over what is asked",
             )
             .at(k.place_of("schema")),
         );

@@ -74,6 +74,9 @@ codes! {
     ArgumentRepeated = "argument-repeated", "an argument given twice";
     InputImpossible = "input-impossible", "input for which the computation has no answer";
     NameUnknown = "name-unknown", "an enquiry, tape, criterion or exposure that is not in the data";
+    PartMissing = "part-missing", "no report of a part of a batch";
+    PartRepeated = "part-repeated", "two reports of one part";
+    PartsDiffer = "parts-differ", "parts that are not of one batch";
     TypstMissing = "typst-missing", "the Typst compiler is not there";
     TypstFailed = "typst-failed", "the Typst compiler refused the document";
     TemplateFaulty = "template-faulty", "a template does not render";

@@ -4,6 +4,7 @@
 //! A value flows down this list and never up: a text becomes a quantity with a place, a fact, an
 //! input of a model, a cell, a finding, a standing, a page.
 
+pub mod batch;
 pub mod calculate;
 pub mod catalogue;
 pub mod cli;
@@ -17,6 +18,7 @@ pub mod explain;
 pub mod fault;
 pub mod import;
 pub mod judge;
+pub mod keep;
 pub mod load;
 pub mod measure;
 pub mod models;

@@ -195,6 +195,22 @@ pub fn read_bytes(path: &Path, name: &str) -> Result<Vec<u8>, Fault> {
     Ok(bytes)
 }
 
+/// The names in a folder, sorted.
+///
+/// # Errors
+/// The folder cannot be read.
+pub fn names_in(folder: &Path) -> Result<Vec<String>, Fault> {
+    let entries = fs::read_dir(folder).and_then(Iterator::collect::<std::io::Result<Vec<fs::DirEntry>>>);
+    let entries = entries.map_err(|error| {
+        let found = format!("`{}`: {error}", folder.display());
+        Fault::new(Code::FileUnreadable, found, "a folder that can be read", "check the path and its permissions")
+    })?;
+    let mut names: Vec<String> =
+        entries.into_iter().map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
+    names.sort_unstable();
+    Ok(names)
+}
+
 /// The name that stands beside and is nearest to one that does not exist, as what to do.
 fn nearby(path: &Path) -> Option<String> {
     let wanted = path.file_name()?.to_string_lossy().into_owned();

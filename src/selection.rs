@@ -99,11 +99,25 @@ impl<'p> Judge<'p> {
     /// # Errors
     /// Never, for a plan that was made.
     pub fn judged(&self, enquiry: usize, standings: &[Standing], tape: &str) -> Result<Option<Judged>, Fault> {
+        self.judged_on(enquiry, standings, tape, |position| self.plan.findings_of(enquiry, position))
+    }
+
+    /// The same by findings of the tape that were worked out elsewhere; asked for by its position.
+    ///
+    /// # Errors
+    /// As [`Judge::judged`].
+    pub fn judged_on(
+        &self,
+        enquiry: usize,
+        standings: &[Standing],
+        tape: &str,
+        findings: impl FnOnce(usize) -> Vec<Finding>,
+    ) -> Result<Option<Judged>, Fault> {
         let catalogue = self.plan.catalogue;
         let id = |ranked: &Ranked| catalogue.tapes[ranked.tape].id.as_str();
         let order = self.order(enquiry, standings);
         let Some(chosen) = order.iter().find(|ranked| id(ranked) == tape) else { return Ok(None) };
-        let findings = self.plan.findings_of(enquiry, chosen.position);
+        let findings = findings(chosen.position);
         let selection = Selection {
             tape: tape.to_owned(),
             tape_revision: catalogue.tapes[chosen.tape].revision.clone(),

@@ -7,7 +7,7 @@ use clap::Args;
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
-use super::{End, Here, Outcome, keep};
+use super::{End, Here, Outcome};
 use crate::enquiry::Enquiry;
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
@@ -79,7 +79,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         Err(error) => return Err(error.into()),
     };
     let gap = if before.ends_with('\n') { "" } else { "\n" };
-    keep::text(&path, &format!("{before}{gap}\n{}", acceptance.text()))?;
+    crate::keep::text(&path, &format!("{before}{gap}\n{}", acceptance.text())).map_err(End::Environment)?;
     if here.json {
         super::say::json(&Document { schema: "lapwise/accept/1", acceptance })?;
     } else {

@@ -7,7 +7,7 @@ use clap::Args;
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
-use super::{Here, Outcome, keep, say};
+use super::{Here, Outcome, say};
 use crate::catalogue::TAPE_COLUMNS;
 use crate::fault::{Code, Fault};
 
@@ -79,7 +79,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         vec![("about.toml", about(&arguments.owner, date)), ("tapes.csv", format!("{}\n", TAPE_COLUMNS.join(",")))];
     files.extend(SHIPPED.iter().map(|(name, text)| (*name, of_anybody(name, text))));
     for (name, text) in &files {
-        keep::text(&folder.join(name), text)?;
+        crate::keep::text(&folder.join(name), text).map_err(super::End::Environment)?;
     }
     let shown = folder.display();
     let next = format!("fill in `{shown}/tapes.csv`, or `lapwise import TABLE --data {shown}`; then `lapwise check`");

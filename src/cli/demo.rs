@@ -4,8 +4,9 @@ use std::io::Write;
 
 use clap::Args;
 
+use super::asked::Asked;
+use super::interrupt::Interrupt;
 use super::{Here, Outcome, dossier, setup};
-use crate::enquiry::Enquiry;
 
 #[derive(Debug, Args)]
 #[command(after_help = "Example: lapwise demo")]
@@ -20,13 +21,10 @@ pub(super) struct Arguments {
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let (folder, catalogue) = here.catalogue()?;
     let typst = setup::find(arguments.offline)?;
+    let interrupt = Interrupt::listen()?;
     if catalogue.about.invented && !here.json {
         writeln!(std::io::stdout(), "{}\nInvented demonstration data.\n", catalogue.about.scenario)?;
     }
-    let mut named = Vec::new();
-    for file in folder.enquiries() {
-        named.push(Enquiry::read(file, folder.text(file), &catalogue)?.number);
-    }
-    let named: Vec<&str> = named.iter().map(String::as_str).collect();
-    dossier::print(here, &folder, &catalogue, &named, &arguments.printing, &typst)
+    let asked = Asked { enquiries: Vec::new(), all: true, part: None };
+    dossier::print(here, &folder, &catalogue, &asked, &arguments.printing, &typst, &interrupt)
 }

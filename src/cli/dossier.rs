@@ -1,32 +1,41 @@
 //! `lapwise dossier`: enquiries as PDF.
 
-use std::io::{IsTerminal, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use indicatif::{ProgressBar, ProgressStyle};
-use rayon::prelude::*;
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
+use super::asked::{Asked, One};
+use super::interrupt::{INTERRUPTED, Interrupt};
+use super::progress::Progress;
 use super::table::Table;
 use super::{End, Here, Outcome, say, setup};
+use crate::batch::Part;
 use crate::catalogue::Catalogue;
-use crate::dossier::typst::{self, Typst};
+use crate::dossier::pool::{Ended, Pool};
+use crate::dossier::typst::Typst;
+use crate::dossier::view::of_set;
 use crate::dossier::{Dossier, Press};
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
-use crate::fault::{Code, Fault, Faults};
-use crate::judge::Verdict;
+use crate::fault::{Fault, Faults};
+use crate::judge::{Standing, Verdict};
+use crate::keep;
 use crate::load::Folder;
+use crate::quantity::count;
 use crate::record::sha256;
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example: lapwise dossier Q-101 Q-104 -o out")]
+#[command(
+    after_help = "Examples:\n  lapwise dossier Q-101 Q-104 -o out\n  lapwise dossier --all --jobs 8 -o out\n  lapwise \
+                  dossier --all --part 3/8 --json > part-3.json\n\nWhat fails stops nothing else and is told at the end. \
+                  Ctrl-C ends with what was finished; every file is whole or not there."
+)]
 pub(super) struct Arguments {
-    /// Enquiries: paths, or numbers in the data folder
-    #[arg(required = true, value_name = "ENQUIRY")]
-    enquiries: Vec<String>,
+    #[command(flatten)]
+    asked: Asked,
     #[command(flatten)]
     printing: Printing,
 }
@@ -48,10 +57,27 @@ pub(super) struct Printing {
     language: String,
 }
 
+/// What was printed, what failed, and what an interrupt left, each sorted by the enquiry.
 #[derive(Serialize, JsonSchema)]
 struct Document {
     schema: &'static str,
+    /// One digest over data, templates, faces, language, and the versions of Lapwise and Typst.
+    made_from: String,
+    batch: Batch,
+    /// `K/N`; absent where the whole batch is one part.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    part: Option<String>,
     dossiers: Vec<Line>,
+    failed: Vec<Failed>,
+    unfinished: Vec<String>,
+}
+
+/// Everything that was asked for, in all parts.
+#[derive(Serialize, JsonSchema)]
+struct Batch {
+    enquiries: usize,
+    /// Over the number and the text of each enquiry, by number.
+    sha256: String,
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -65,16 +91,22 @@ struct Line {
     sha256: String,
 }
 
+#[derive(Serialize, JsonSchema)]
+struct Failed {
+    enquiry: String,
+    diagnostics: Vec<Fault>,
+}
+
 /// The form of the document.
 pub(super) fn schema() -> Schema {
     schema_for!(Document)
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
+    let interrupt = Interrupt::listen()?;
     let (folder, catalogue) = here.catalogue()?;
-    let named: Vec<&str> = arguments.enquiries.iter().map(String::as_str).collect();
     let typst = Typst::find().map_err(setup::environment)?;
-    print(here, &folder, &catalogue, &named, &arguments.printing, &typst)
+    print(here, &folder, &catalogue, &arguments.asked, &arguments.printing, &typst, &interrupt)
 }
 
 /// Prints the dossiers of some enquiries and tells of each.
@@ -82,98 +114,144 @@ pub(super) fn print(
     here: &Here,
     folder: &Folder,
     catalogue: &Catalogue,
-    named: &[&str],
+    asked: &Asked,
     printing: &Printing,
     typst: &Typst,
+    interrupt: &Interrupt,
 ) -> Outcome {
     let press = Press::new(folder, printing.templates.as_deref(), &printing.language)?;
-    let named: Vec<String> = named.iter().map(|name| (*name).to_owned()).collect();
-    let enquiries = super::enquiries(folder, catalogue, &named)?;
-    once_each(&enquiries)?;
-    let dossiers = prepare(&press, folder, catalogue, &enquiries)?;
-    let jobs = printing.jobs.map_or_else(cores, usize::from);
-    let bar = progress(dossiers.len());
-    let printed = press.print(typst, &dossiers, jobs, |_| bar.inc(1)).map_err(setup::environment)?;
-    bar.finish_and_clear();
+    let mut all = asked.read(folder, catalogue)?;
+    all.sort_by(|a, b| a.name.cmp(&b.name));
+    let mut document = Document {
+        schema: "lapwise/dossier/1",
+        made_from: made_from(&press)?,
+        batch: batch(folder, &all),
+        part: asked.part.as_ref().map(Part::to_string),
+        dossiers: Vec::new(),
+        failed: Vec::new(),
+        unfinished: Vec::new(),
+    };
+    let mut failed: Vec<(String, Faults)> = Vec::new();
+    let mut enquiries: Vec<Enquiry> = Vec::new();
+    for one in all.into_iter().filter(|one| asked.takes(one)) {
+        match one.read {
+            Ok(enquiry) => enquiries.push(enquiry),
+            Err(faults) => failed.push((one.name, faults)),
+        }
+    }
+    let ended = Batched::new(folder, &press, catalogue, &enquiries)?.printed(here, printing, typst, interrupt)?;
+    for (enquiry, ended) in enquiries.iter().zip(ended) {
+        match ended {
+            Ended::Done(line) => document.dossiers.push(line),
+            Ended::Failed(faults) => failed.push((enquiry.number.clone(), faults)),
+            Ended::Stopped => document.unfinished.push(enquiry.number.clone()),
+        }
+    }
+    failed.sort_by(|a, b| a.0.cmp(&b.0));
+    // Nothing is there to be told of but what is wrong.
+    if asked.part.is_none() && document.dossiers.is_empty() && document.unfinished.is_empty() && !failed.is_empty() {
+        return Err(nothing_done(failed));
+    }
+    let failed = failed.into_iter().map(|(enquiry, faults)| Failed { enquiry, diagnostics: faults.sorted() });
+    document.failed = failed.collect();
+    tell(here, &document)?;
+    match &document {
+        Document { unfinished, .. } if !unfinished.is_empty() => Err(End::Reported(INTERRUPTED)),
+        Document { failed, .. } if !failed.is_empty() => Err(End::Reported(1)),
+        _ => Ok(()),
+    }
+}
+
+/// One digest over all that goes into every dossier of a run.
+fn made_from(press: &Press) -> Result<String, Fault> {
+    let (data, version) = (of_set(&press.inputs.data), &press.inputs.lapwise);
+    Ok(sha256(format!("{}\n{data}\n{version}\n", press.presentation()?).as_bytes()))
+}
+
+/// Everything that was asked for, by name.
+fn batch(folder: &Folder, all: &[One]) -> Batch {
     let mut lines = Vec::new();
-    let mut failed: Option<End> = None;
-    for (dossier, pdf) in dossiers.iter().zip(printed) {
-        let path = printing.out.join(dossier.file_name());
-        match pdf.and_then(|pdf| typst::keep(&path, &pdf).map(|()| pdf)) {
-            Ok(pdf) => lines.push(line(dossier, &path, &pdf)),
-            Err(fault) => {
-                let fault = Fault { found: format!("{}: {}", dossier.number, fault.found), ..fault };
-                failed.get_or_insert(setup::environment(fault));
+    for one in all {
+        // What cannot be read is told where it fails.
+        let text = one.read.as_ref().ok().and_then(|enquiry| super::text_of(folder, enquiry).ok()).unwrap_or_default();
+        lines.push(format!("{}\t{}\n", one.name, sha256(text.as_bytes())));
+    }
+    Batch { enquiries: all.len(), sha256: sha256(lines.concat().as_bytes()) }
+}
+
+/// The faults of all, where nothing could be done.
+fn nothing_done(failed: Vec<(String, Faults)>) -> End {
+    let one = failed.len() == 1;
+    let mut all = Faults::default();
+    for (enquiry, faults) in failed {
+        for fault in faults.sorted() {
+            let found = if one || fault.place.is_some() { fault.found } else { format!("{enquiry}: {}", fault.found) };
+            let fault = Fault { found, ..fault };
+            if let End::Environment(fault) = setup::environment(fault.clone()) {
+                return End::Environment(fault);
             }
+            all.add(fault);
         }
     }
-    if let Some(end) = failed {
-        return Err(end);
-    }
-    tell(here, &enquiries, lines)
+    End::Faulty(all)
 }
 
-/// Two enquiries of one number would overwrite each other's file.
-fn once_each(enquiries: &[Enquiry]) -> Result<(), Faults> {
-    let mut faults = Faults::default();
-    for (at, enquiry) in enquiries.iter().enumerate() {
-        if enquiries[..at].iter().any(|other| other.number == enquiry.number) {
-            faults.add(
-                Fault::new(
-                    Code::KeyDuplicate,
-                    format!("enquiry `{}` twice", enquiry.number),
-                    "each number once: it names the file",
-                    "name it once, or give the other enquiry a number of its own",
-                )
-                .at(enquiry.place("enquiry.number")),
-            );
-        }
-    }
-    faults.or(())
+/// Enquiries judged together: one pass over all their cells.
+struct Batched<'a> {
+    folder: &'a Folder,
+    press: &'a Press,
+    plan: Plan<'a>,
+    standings: Vec<Vec<Standing>>,
 }
 
-fn prepare(
-    press: &Press,
-    folder: &Folder,
-    catalogue: &Catalogue,
-    enquiries: &[Enquiry],
-) -> Result<Vec<Dossier>, Faults> {
-    let plan = Plan::new(catalogue, enquiries)?;
-    let standings = plan.standings();
-    let prepared: Vec<Result<Dossier, Faults>> = enquiries
-        .par_iter()
-        .enumerate()
-        .map(|(number, enquiry)| {
-            let text = super::text_of(folder, enquiry)?;
-            // Without a candidate there is no standing either.
-            let standing = standings.get(number).map_or(&[][..], Vec::as_slice);
-            press.prepare(&plan, number, standing, &text, None)
-        })
-        .collect();
-    let mut faults = Faults::default();
-    let mut dossiers = Vec::new();
-    for result in prepared {
-        match result {
-            Ok(dossier) => dossiers.push(dossier),
-            Err(found) => faults.extend(found),
-        }
+impl<'a> Batched<'a> {
+    fn new(
+        folder: &'a Folder,
+        press: &'a Press,
+        catalogue: &'a Catalogue,
+        enquiries: &'a [Enquiry],
+    ) -> Result<Batched<'a>, Faults> {
+        let plan = Plan::new(catalogue, enquiries)?;
+        let standings = plan.standings();
+        Ok(Batched { folder, press, plan, standings })
     }
-    faults.or(dossiers)
+
+    /// Everything that one dossier says. A plan that keeps no cells is asked for none.
+    fn prepared(&self, at: usize) -> Result<Dossier, Faults> {
+        let text = super::text_of(self.folder, &self.plan.enquiries[at])?;
+        // Without a candidate there is no standing either.
+        let standing = self.standings.get(at).map_or(&[][..], Vec::as_slice);
+        if self.plan.keeps_rows() {
+            return self.press.prepare(&self.plan, at, standing, &text, None);
+        }
+        let own = Plan::new(self.plan.catalogue, &self.plan.enquiries[at..=at])?;
+        self.press.prepare(&own, 0, standing, &text, None)
+    }
+
+    fn printed(
+        &self,
+        here: &Here,
+        printing: &Printing,
+        typst: &Typst,
+        interrupt: &Interrupt,
+    ) -> Result<Vec<Ended<Line>>, End> {
+        let count = self.plan.enquiries.len();
+        let jobs = printing.jobs.map_or_else(cores, usize::from);
+        let pool = Pool::new(self.press, typst, jobs, interrupt.gently()).map_err(setup::environment)?;
+        let progress = Progress::of(count, "dossiers", here.json);
+        let keep = |_: usize, dossier: &Dossier, pdf: Vec<u8>| -> Result<Line, Faults> {
+            let path = printing.out.join(dossier.file_name());
+            keep::bytes(&path, &pdf)?;
+            Ok(line(dossier, &path, &pdf))
+        };
+        let ended = pool.run(count, |at| self.prepared(at), keep, |_| progress.step());
+        progress.end();
+        Ok(ended)
+    }
 }
 
 pub(super) fn cores() -> usize {
     std::thread::available_parallelism().map_or(1, usize::from)
-}
-
-fn progress(count: usize) -> ProgressBar {
-    if !std::io::stderr().is_terminal() || count < 2 {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::new(count as u64);
-    if let Ok(style) = ProgressStyle::with_template("printing {pos} of {len} dossiers {wide_bar}") {
-        bar.set_style(style);
-    }
-    bar
 }
 
 fn line(dossier: &Dossier, path: &Path, pdf: &[u8]) -> Line {
@@ -189,27 +267,40 @@ fn line(dossier: &Dossier, path: &Path, pdf: &[u8]) -> Line {
     }
 }
 
-fn tell(here: &Here, enquiries: &[Enquiry], lines: Vec<Line>) -> Outcome {
+fn tell(here: &Here, document: &Document) -> Outcome {
     if here.json {
-        say::json(&Document { schema: "lapwise/dossier/1", dossiers: lines })?;
+        say::json(document)?;
         return Ok(());
     }
     let mut table = Table::new(["enquiry", "proposed", "verdict", "weakest margin", "file"], &[]);
-    for (enquiry, line) in enquiries.iter().zip(lines) {
-        let weakest = match (line.margin, line.weakest) {
+    for line in &document.dossiers {
+        let weakest = match (&line.margin, &line.weakest) {
             (Some(margin), Some(weakest)) => format!("{margin} {}", weakest.to_lowercase()),
             _ => "every candidate is ruled out".to_owned(),
         };
         table.row([
-            enquiry.number.clone(),
-            line.proposed.unwrap_or_else(|| "none".to_owned()),
+            line.enquiry.clone(),
+            line.proposed.clone().unwrap_or_else(|| "none".to_owned()),
             line.verdict.text().to_owned(),
             weakest,
-            line.file,
+            line.file.clone(),
         ]);
     }
     let mut out = std::io::stdout().lock();
     table.print(&mut out)?;
     out.flush()?;
+    for failed in &document.failed {
+        say::remark(&format!("{} failed", failed.enquiry))?;
+        for fault in &failed.diagnostics {
+            say::remark(&format!("{fault}\n"))?;
+        }
+    }
+    let (done, failed, left) = (document.dossiers.len(), document.failed.len(), document.unfinished.len());
+    if left > 0 {
+        let done = count(done, "dossier is", "dossiers are");
+        say::remark(&format!("interrupted: {done} finished, {failed} failed, {left} not finished"))?;
+    } else if failed > 0 {
+        say::remark(&format!("{}, {failed} failed", count(done, "dossier", "dossiers")))?;
+    }
     Ok(())
 }

@@ -10,7 +10,7 @@ use inquire::{Confirm, InquireError, Select, Text};
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
-use super::{End, Here, Outcome, keep, say, table};
+use super::{End, Here, Outcome, say, table};
 use crate::catalogue::{Catalogue, is_medium};
 use crate::enquiry::questions::{Answer, CLASSES, QUESTIONS};
 use crate::enquiry::{Answers, Open};
@@ -88,7 +88,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     if path.exists() {
         return Err(there_already(&path).into());
     }
-    keep::text(&path, &answers.file())?;
+    crate::keep::text(&path, &answers.file()).map_err(End::Environment)?;
     if here.json {
         return Ok(say::json(&Written { schema: "lapwise/enquiry-new/1", file: path.display().to_string() })?);
     }
@@ -193,17 +193,18 @@ fn ask(here: &Here, new: &New, catalogue: &Catalogue) -> Outcome {
             known = Some(path);
         }
         if let Some(path) = &known {
-            keep::text(&beside(path), &answers.kept())?;
+            crate::keep::text(&beside(path), &answers.kept()).map_err(End::Environment)?;
         }
     }
     answers.read(catalogue)?;
     let path = known.unwrap_or_else(|| path(here, new, &answers));
-    keep::text(&path, &answers.file())?;
+    crate::keep::text(&path, &answers.file()).map_err(End::Environment)?;
     match fs::remove_file(beside(&path)) {
         Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(error.into()),
         _ => {}
     }
     writeln!(std::io::stdout(), "{}", path.display())?;
+    super::say::remark(&format!("next: lapwise rank {}", path.display()))?;
     Ok(())
 }
 
@@ -317,7 +318,8 @@ fn answer(answers: &Answers, open: &Open, catalogue: &Catalogue) -> Result<Strin
     let help = match &default {
         Some(default) => format!("{} Default: {default}.", q.why),
         None if q.example().is_empty() || !offered.is_empty() => q.why.to_owned(),
-        None => format!("{} Written like {}.", q.why, q.example()),
+        None if q.needed => format!("{} Written like {}.", q.why, q.example()),
+        None => format!("{} Written like {}; Enter leaves it open.", q.why, q.example()),
     };
     if matches!(q.answer, Answer::Flag | Answer::Gate) {
         let yes =

@@ -13,7 +13,10 @@ use crate::enquiry::Enquiry;
 use crate::envelope::{self, Envelope, Quantity, Turn};
 use crate::explain::in_unit;
 use crate::judge::Verdict;
-use crate::quantity::significant;
+use crate::quantity::{significant, within};
+
+/// The direction of a limit that holds below its value.
+const UP: &str = "up to";
 
 #[derive(Debug, Args)]
 #[command(after_help = "Example: lapwise envelope Q-101 H-111")]
@@ -79,14 +82,14 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         table.row([
             limit.quantity.to_owned(),
             format!("{} {unit}", significant(limit.now, 4)),
-            format!("{} {} {unit}", limit.direction, significant(limit.value, 3)),
+            format!("{} {} {unit}", limit.direction, significant(within(limit.value, limit.direction == UP), 3)),
             limit.verdict.text().to_owned(),
             format!("{}{exposure}", limit.criterion),
         ]);
     }
     table.print(&mut out)?;
     for range in &document.unchanged {
-        let (from, to) = (significant(range.from, 3), significant(range.to, 3));
+        let (from, to) = (significant(within(range.from, false), 3), significant(within(range.to, true), 3));
         writeln!(out, "  {} changes nothing from {from} to {to} {}", range.quantity, range.unit)?;
     }
     if !document.not_stated.is_empty() {
@@ -102,7 +105,7 @@ fn document(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize, found: &Envel
         unit: turn.quantity.unit(),
         now: value(turn.quantity, turn.now),
         value: value(turn.quantity, turn.value),
-        direction: if turn.above { "up to" } else { "down to" },
+        direction: if turn.above { UP } else { "down to" },
         verdict: turn.verdict,
         criterion: catalogue.criteria[turn.criterion].id.clone(),
         exposure: turn.exposure.map(|x| enquiry.exposures[x].name.clone()),

@@ -1,6 +1,5 @@
 //! How rows leave: the forms there are, and a file that is whole or not there.
 
-use std::fs::File;
 use std::io::{BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
@@ -12,6 +11,7 @@ use crate::dossier;
 use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
 use crate::judge::Verdict;
+use crate::keep::Whole;
 use crate::load::Folder;
 use crate::output::{Made, Told};
 use crate::record::sha256;
@@ -41,7 +41,7 @@ pub(super) struct Export {
     format: Format,
     /// The file to write; without it, standard output
     #[arg(short, long, value_name = "FILE")]
-    output: Option<PathBuf>,
+    pub(super) output: Option<PathBuf>,
 }
 
 impl Export {
@@ -78,20 +78,14 @@ impl Export {
 }
 
 /// Writes a file beside its final name and moves it there, so that it is whole or not there.
-fn write_whole(path: &Path, fill: impl FnOnce(&mut dyn Write) -> Outcome) -> Outcome {
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let mut builder = tempfile::Builder::new();
-    // As any file that the user makes: the others of the folder may read it where the user's mask lets them.
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    let mut file = builder.tempfile_in(folder)?;
+pub(super) fn write_whole(path: &Path, fill: impl FnOnce(&mut dyn Write) -> Outcome) -> Outcome {
+    let mut whole = Whole::beside(path).map_err(End::Environment)?;
     {
-        let mut out = BufWriter::new(file.as_file_mut() as &mut File);
+        let mut out = BufWriter::new(whole.file());
         fill(&mut out)?;
         out.flush()?;
     }
-    file.persist(path).map_err(|error| End::from(error.error))?;
-    Ok(())
+    whole.keep().map_err(End::Environment)
 }
 
 /// What an export was made from: the command, the files of the data folder, the cautions that apply to the

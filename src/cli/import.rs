@@ -10,7 +10,7 @@ use clap::{Args, ValueEnum};
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
-use super::{End, Here, Outcome, commit, keep, say};
+use super::{End, Here, Outcome, commit, say};
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
 use crate::import::{self, Certainty, Fate, Imported, Map, Order, Sheet, Stated, Target};
@@ -150,7 +150,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let imported = import::import(&folder, &catalogue, order, commit::kept(&folder.root))?;
     if !arguments.dry_run {
         if is_new {
-            keep::text(&map_path, &import::write_map(&map))?;
+            crate::keep::text(&map_path, &import::write_map(&map)).map_err(End::Environment)?;
         }
         commit::write(&folder, &imported.files)?;
     }

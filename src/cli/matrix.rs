@@ -6,22 +6,29 @@ use clap::Args;
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
+use super::asked::Asked;
 use super::export::{self, Export, Format};
+use super::interrupt::Interrupt;
 use super::table::Table;
-use super::{End, Here, Outcome};
+use super::{End, Here, Outcome, partition};
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::output::{self, Counts, Row};
 use crate::quantity::significant;
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example: lapwise matrix Q-101 --format xlsx -o q-101.xlsx")]
+#[command(
+    after_help = "Examples:\n  lapwise matrix Q-101 --format xlsx -o q-101.xlsx\n  lapwise matrix --all --format parquet \
+                  --partitioned -o findings\n  lapwise matrix --all --part 3/8 --format parquet --partitioned -o findings"
+)]
 pub(super) struct Arguments {
-    /// Enquiries: paths, or numbers in the data folder
-    #[arg(required = true, value_name = "ENQUIRY")]
-    enquiries: Vec<String>,
+    #[command(flatten)]
+    asked: Asked,
     #[command(flatten)]
     export: Export,
+    /// With `--format parquet`: one file for each enquiry, in a folder `enquiry=NUMBER` of the folder `-o`
+    #[arg(long)]
+    partitioned: bool,
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -40,12 +47,18 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let export = &arguments.export;
     let format = export.format(here)?;
     let (folder, catalogue) = here.catalogue()?;
-    let enquiries = super::enquiries(&folder, &catalogue, &arguments.enquiries)?;
+    if arguments.partitioned {
+        let interrupt = Interrupt::listen()?;
+        let folder_out = partition::folder(export, format)?;
+        let enquiries = arguments.asked.enquiries(&folder, &catalogue)?;
+        return partition::write(here, &catalogue, &enquiries, folder_out, &interrupt);
+    }
+    let enquiries = arguments.asked.enquiries(&folder, &catalogue)?;
     let plan = Plan::new(&catalogue, &enquiries)?;
     let told = output::told(&plan);
     let counts = output::counted(&told);
     let made = || {
-        let command = format!("lapwise matrix {}", arguments.enquiries.join(" "));
+        let command = format!("lapwise matrix {}", arguments.asked.words());
         export::made(command, &folder, &catalogue, &plan, &told)
     };
     match format {

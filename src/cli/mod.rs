@@ -4,6 +4,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 mod accept;
+mod asked;
 mod begin;
 mod check;
 mod commit;
@@ -16,12 +17,15 @@ mod envelope;
 mod evidence;
 mod explain;
 mod export;
+mod gather;
 mod import;
-mod keep;
+mod interrupt;
 mod man;
 mod matrix;
 mod model;
 mod named;
+mod partition;
+mod progress;
 mod rank;
 mod regenerate;
 mod register;
@@ -80,6 +84,8 @@ enum Command {
     Model(model::Arguments),
     /// The qualification dossiers of enquiries, as PDF
     Dossier(dossier::Arguments),
+    /// The reports of all parts of a batch, joined into that of the whole
+    Gather(gather::Arguments),
     /// The signed selections: sign, keep, list, prove
     #[command(subcommand, after_help = "Example: lapwise register verify register")]
     Register(register::Arguments),
@@ -170,6 +176,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Command::Schema(a) => schema::run(&place, &a),
         Command::Model(a) => model::run(&place, &a),
         Command::Dossier(a) => dossier::run(&place, &a),
+        Command::Gather(a) => gather::run(&place, &a),
         Command::Register(a) => register::run(&place, &a),
         Command::Regenerate(a) => regenerate::run(&place, &a),
         Command::Setup(a) => setup::run(&place, &a),
@@ -213,25 +220,21 @@ fn text_of(folder: &Folder, enquiry: &Enquiry) -> Result<String, Fault> {
     }
 }
 
-/// Several enquiries; the faults of all of them at once.
-fn enquiries(folder: &Folder, catalogue: &Catalogue, named: &[String]) -> Result<Vec<Enquiry>, Faults> {
-    let mut faults = Faults::default();
-    let mut enquiries = Vec::new();
-    for name in named {
-        match enquiry(folder, catalogue, name) {
-            Ok(enquiry) => enquiries.push(enquiry),
-            Err(found) => faults.extend(found),
-        }
-    }
-    faults.or(enquiries)
+/// True for a name that is a path and no number.
+fn is_path(named: &str) -> bool {
+    let path = std::path::Path::new(named);
+    is_toml(path) || path.is_file()
+}
+
+/// True for the path of a file that ends as an enquiry's does.
+fn is_toml(path: &std::path::Path) -> bool {
+    path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"))
 }
 
 /// An enquiry by its path or by its number in the data folder.
 fn enquiry(folder: &Folder, catalogue: &Catalogue, named: &str) -> Result<Enquiry, Faults> {
-    let path = std::path::Path::new(named);
-    let is_path = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) || path.is_file();
-    if is_path {
-        let text = load::read_text(path, named)?;
+    if is_path(named) {
+        let text = load::read_text(std::path::Path::new(named), named)?;
         return Enquiry::read(named, &text, catalogue);
     }
     let mut numbers = Vec::new();

@@ -456,6 +456,12 @@ impl<'e> Stack<'e> {
         Some(stress.iter().map(|s| s.field.si()).collect())
     }
 
+    /// The voltage above which discharge must begin: the peak, times the factors of a converter.
+    fn needed(&self) -> f64 {
+        let factors = self.explanation.central.iter().find(|s| s.symbol == "enhancement factors");
+        self.peak * factors.map_or(1.0, |step| step.value)
+    }
+
     /// Inception voltage over gap, for a wedge in air.
     fn curve(&self) -> Vec<(f64, f64)> {
         let step = |symbol: &str| self.explanation.central.iter().find(|s| s.symbol == symbol).map(|s| s.value);
@@ -503,9 +509,10 @@ fn fields(case: &Case<'_>, explanations: &[Vec<(&Finding, Explanation)>]) -> Opt
     }
     let most = fields.iter().flatten().fold(0.0, |m: f64, f| m.max(*f)) / 1e6 * 1.1;
     let curves: Vec<Vec<(f64, f64)>> = stacks.iter().map(Stack::curve).collect();
-    let peak = stacks[0].peak;
+    // For a converter discharge must begin above the peak times the enhancement factors.
+    let needed = stacks[0].needed();
     let lowest = curves.iter().flatten().map(|(_, v)| *v).fold(f64::INFINITY, f64::min);
-    let highest = (lowest * 4.0).max(peak * 1.15);
+    let highest = (lowest * 4.0).max(needed * 1.15);
     let widest = curves.iter().flatten().map(|(g, _)| *g).fold(0.0, f64::max);
     let (gx, vy) = (|g: f64| rounded(g / widest), |v: f64| rounded((v / highest).clamp(0.0, 1.0)));
     let drawn = !curves.iter().all(Vec::is_empty);
@@ -517,7 +524,7 @@ fn fields(case: &Case<'_>, explanations: &[Vec<(&Finding, Explanation)>]) -> Opt
         .collect();
     let wedge = case.enquiry.voltage.as_ref().and_then(|v| v.wedge).unwrap_or("air");
     let said: Vec<String> = panels.iter().map(|p| format!("{}: {}", p.tape, p.says)).collect();
-    let names = [("peak", l.sized(&quantity::VOLTAGE, peak)), ("said", said.join("; "))];
+    let names = [("peak", l.sized(&quantity::VOLTAGE, stacks[0].peak)), ("said", said.join("; "))];
     let names: Vec<(&str, &str)> = names.iter().map(|(n, v)| (*n, v.as_str())).collect();
     let caption = if drawn { "charts.field_caption_air" } else { "charts.field_caption_filled" };
     let caption = l.say(caption, &[names[0], ("wedge", l.text(&format!("words.{wedge}")))]);
@@ -539,7 +546,7 @@ fn fields(case: &Case<'_>, explanations: &[Vec<(&Finding, Explanation)>]) -> Opt
         } else {
             Vec::new()
         },
-        peak: drawn.then(|| Tick { at: vy(peak), text: l.sized(&quantity::VOLTAGE, peak) }),
+        peak: drawn.then(|| Tick { at: vy(needed), text: l.sized(&quantity::VOLTAGE, round3(needed)) }),
     })
 }
 

@@ -8,6 +8,7 @@ mod cautions;
 pub mod charts;
 pub mod language;
 mod legible;
+pub mod pool;
 pub mod proof;
 pub mod template;
 pub mod typst;
@@ -15,7 +16,7 @@ pub mod view;
 
 use std::collections::BTreeMap;
 use std::path::Path;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::AtomicBool;
 
 pub use attach::{Attachment, decision_schema, provenance_schema};
 pub use cautions::cautions_met;
@@ -27,6 +28,7 @@ use crate::judge::Standing;
 use crate::load::Folder;
 use crate::record::{self, Statement, sha256};
 use language::Language;
+use pool::{Ended, Pool};
 use template::Templates;
 use typst::Typst;
 use view::{Digest, Inputs, Signature, SignaturePage, Source, View, of_set};
@@ -204,40 +206,19 @@ impl Press {
         jobs: usize,
         done: impl Fn(usize) + Sync,
     ) -> Result<Vec<Result<Vec<u8>, Fault>>, Fault> {
-        let fonts = self.laid_out()?;
-        let next = AtomicUsize::new(0);
-        let work = || {
-            let mut printed = Vec::new();
-            loop {
-                let at = next.fetch_add(1, Ordering::Relaxed);
-                let Some(dossier) = dossiers.get(at) else { break printed };
-                printed.push((at, dossier.print(typst, fonts.path())));
-                done(at);
-            }
+        let stop = AtomicBool::new(false);
+        let pool = Pool::new(self, typst, jobs, &stop)?;
+        let ended = pool.run(dossiers.len(), |at| Ok(dossiers[at].clone()), |_, _, pdf| Ok(pdf), done);
+        let result = |one| match one {
+            Ended::Done(pdf) => Some(Ok(pdf)),
+            Ended::Failed(faults) => faults.sorted().into_iter().next().map(Err),
+            Ended::Stopped => None,
         };
-        let mut printed: Vec<(usize, Result<Vec<u8>, Fault>)> = std::thread::scope(|scope| {
-            let workers: Vec<_> = (0..jobs.clamp(1, dossiers.len().max(1))).map(|_| scope.spawn(work)).collect();
-            workers
-                .into_iter()
-                .flat_map(|worker| worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
-                .collect()
-        });
-        printed.sort_by_key(|(at, _)| *at);
-        Ok(printed.into_iter().map(|(_, result)| result).collect())
+        Ok(ended.into_iter().filter_map(result).collect())
     }
 }
 
 impl Dossier {
-    /// Prints it: the bytes of the PDF.
-    ///
-    /// # Errors
-    /// As [`typst::print`].
-    pub fn print(&self, typst: &Typst, fonts: &Path) -> Result<Vec<u8>, Fault> {
-        let mut files: Vec<(&str, &[u8])> = vec![("view.json", &self.data)];
-        files.extend(self.attachments.iter().map(|a| (a.name, a.bytes.as_slice())));
-        typst::print(typst, &typst::Job { document: &self.document, files: &files, fonts, created: self.created })
-    }
-
     /// The name of its file.
     #[must_use]
     pub fn file_name(&self) -> String {

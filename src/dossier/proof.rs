@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use lopdf::{Dictionary, Document, Object};
+use lopdf::{Dictionary, Document, LoadOptions, Object};
 use serde::Serialize;
 use serde_json::Value;
 
@@ -112,9 +112,14 @@ fn worked_out(inputs: BTreeMap<String, String>, enquiry: &str) -> Result<BTreeMa
     Ok(dossier.attachments.into_iter().map(|a| (a.name, a.bytes)).collect())
 }
 
+/// The most bytes that one stream of a PDF is unpacked to: a few thousand packed ones can stand for gigabytes.
+const UNPACKED: usize = 256 << 20;
+
 /// The files inside a PDF, by name.
 fn attached(pdf: &[u8]) -> Result<BTreeMap<String, Vec<u8>>, Fault> {
-    let document = Document::load_mem(pdf).map_err(|error| foreign(&format!("no PDF: {error}")))?;
+    let bounded = LoadOptions::with_max_decompressed_size(UNPACKED);
+    let document =
+        Document::load_mem_with_options(pdf, bounded).map_err(|error| foreign(&format!("no PDF: {error}")))?;
     let mut files = BTreeMap::new();
     for object in document.objects.values() {
         let Ok(spec) = object.as_dict() else { continue };
@@ -122,7 +127,11 @@ fn attached(pdf: &[u8]) -> Result<BTreeMap<String, Vec<u8>>, Fault> {
             let held = spec.get(b"EF").ok()?.as_dict().ok()?.get(b"F").ok()?;
             let (_, held) = document.dereference(held).ok()?;
             let stream = held.as_stream().ok()?;
-            stream.decompressed_content().or_else(|_| Ok::<_, lopdf::Error>(stream.content.clone())).ok()
+            // A file that is not packed stands there as it is.
+            if stream.dict.has(b"Filter") {
+                return stream.decompressed_content_with_limit(UNPACKED).ok();
+            }
+            Some(stream.content.clone())
         };
         let name = spec.get(b"UF").or_else(|_| spec.get(b"F")).ok().and_then(text);
         if let (Some(name), Some(bytes)) = (name, stream(spec)) {

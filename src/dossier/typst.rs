@@ -1,12 +1,12 @@
 //! Finding, installing and running the Typst compiler, one pinned version of it.
 
-use std::ffi::OsStr;
 use std::fs;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
+use super::pool::Seat;
 use crate::fault::{Code, Fault};
+use crate::keep::unwritable;
 
 /// The version that prints dossiers.
 pub const VERSION: &str = "0.15.1";
@@ -163,15 +163,6 @@ fn install(tell: &impl Fn(&str)) -> Result<(), Fault> {
     fs::rename(building.path(), &folder).map_err(|e| write(&e))
 }
 
-fn unwritable(path: &Path, error: &std::io::Error) -> Fault {
-    Fault::new(
-        Code::WriteFailed,
-        format!("`{}`: {error}", path.display()),
-        "a folder that can be written",
-        "check the disk and the permissions, or name another folder",
-    )
-}
-
 /// One document to print: its text, the files beside it, and when it was made.
 pub struct Job<'a> {
     /// The text of the document.
@@ -192,6 +183,11 @@ const DOCUMENT: &str = "dossier.typ";
 /// # Errors
 /// The private folder cannot be written, or Typst says anything at all: a warning is a failure.
 pub fn print(typst: &Typst, job: &Job<'_>) -> Result<Vec<u8>, Fault> {
+    print_on(typst, job, &Seat::alone())?.ok_or_else(|| failed("stopped"))
+}
+
+/// The same in a seat of a pool; none if it was stopped.
+pub(super) fn print_on(typst: &Typst, job: &Job<'_>, seat: &Seat<'_>) -> Result<Option<Vec<u8>>, Fault> {
     let temporary = std::env::temp_dir();
     let write = |error: &std::io::Error| unwritable(&temporary, error);
     let private = tempfile::Builder::new().prefix("lapwise-").tempdir().map_err(|e| write(&e))?;
@@ -204,7 +200,8 @@ pub fn print(typst: &Typst, job: &Job<'_>) -> Result<Vec<u8>, Fault> {
         fs::write(root.join(name), bytes).map_err(|e| write(&e))?;
     }
     let pdf = private.path().join("dossier.pdf");
-    let output = clean(Command::new(&typst.program))
+    let mut command = clean(Command::new(&typst.program));
+    command
         .arg("compile")
         .args(["--pdf-standard", "a-3a,ua-1"])
         .arg("--root")
@@ -219,25 +216,29 @@ pub fn print(typst: &Typst, job: &Job<'_>) -> Result<Vec<u8>, Fault> {
         .args(["--diagnostic-format", "short", "-j", "1"])
         .arg(DOCUMENT)
         .arg(&pdf)
-        .current_dir(&root)
-        .stdin(Stdio::null())
-        .output()
+        .current_dir(&root);
+    let output = seat
+        .output(command)
         .map_err(|error| missing(format!("`{}` does not run: {error}", typst.program.display())))?;
+    let Some(output) = output else { return Ok(None) };
     let said = String::from_utf8_lossy(&output.stderr);
     if !output.status.success() || !said.trim().is_empty() {
-        let first = said.trim().lines().next().unwrap_or("no reason given").to_owned();
-        return Err(Fault::new(
-            Code::TypstFailed,
-            first,
-            "a document that Typst takes without a word",
-            "mend the template; without --templates this is a defect to report",
-        ));
+        return Err(failed(said.trim().lines().next().unwrap_or("no reason given")));
     }
     let mut bytes = fs::read(&pdf).map_err(|e| write(&e))?;
     end_streams_plainly(&mut bytes);
     // The file ends without a line feed; with one, a later incremental signature keeps PDF/A.
     bytes.push(b'\n');
-    Ok(bytes)
+    Ok(Some(bytes))
+}
+
+fn failed(said: &str) -> Fault {
+    Fault::new(
+        Code::TypstFailed,
+        said,
+        "a document that Typst takes without a word",
+        "mend the template; without --templates this is a defect to report",
+    )
 }
 
 /// Makes the end of every stream plain.
@@ -252,48 +253,6 @@ fn end_streams_plainly(bytes: &mut [u8]) {
         bytes[from + at + 1] = b'\r';
         from += at + END.len();
     }
-}
-
-/// Writes a file whole or not at all: a private name, fsync, then the rename.
-///
-/// # Errors
-/// The folder or the disk refuses.
-pub fn keep(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let write = |error: &std::io::Error| unwritable(folder, error);
-    fs::create_dir_all(folder).map_err(|e| write(&e))?;
-    let mut file = tempfile::Builder::new()
-        .prefix(".lapwise-")
-        .suffix(path.extension().unwrap_or(OsStr::new("part")))
-        .tempfile_in(folder)
-        .map_err(|e| write(&e))?;
-    file.write_all(bytes).map_err(|e| write(&e))?;
-    readable(file.as_file()).map_err(|e| write(&e))?;
-    file.as_file().sync_all().map_err(|e| write(&e))?;
-    file.persist(path).map_err(|e| write(&e.error))?;
-    sync_folder(folder).map_err(|e| write(&e))
-}
-
-/// A private file becomes one that others may read.
-#[cfg(unix)]
-fn readable(file: &fs::File) -> std::io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    file.set_permissions(fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-fn readable(_: &fs::File) -> std::io::Result<()> {
-    Ok(())
-}
-
-#[cfg(unix)]
-fn sync_folder(folder: &Path) -> std::io::Result<()> {
-    fs::File::open(folder)?.sync_all()
-}
-
-#[cfg(not(unix))]
-fn sync_folder(_: &Path) -> std::io::Result<()> {
-    Ok(())
 }
 
 #[cfg(test)]

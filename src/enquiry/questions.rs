@@ -111,7 +111,10 @@ impl Question {
     /// An answer written as it should be.
     #[must_use]
     pub fn example(&self) -> &'static str {
+        // What a quantity of this kind is elsewhere would mislead here.
+        let own = EXAMPLES.iter().find(|(key, _)| *key == self.key);
         match self.answer {
+            _ if own.is_some() => own.map_or("", |(_, example)| example),
             Answer::Quantity(kind) if *kind == FRACTION => "50 %",
             Answer::Quantity(kind) => kind.example,
             Answer::Date => "2026-11-20",
@@ -126,6 +129,20 @@ impl Question {
         }
     }
 }
+
+/// Answers as they may be, where the example of the kind would be odd.
+const EXAMPLES: &[(&str, &str)] = &[
+    ("application.coldest", "-25 degC"),
+    ("winding.width", "20 mm"),
+    ("winding.circumference", "60 mm"),
+    ("winding.bend_radius", "15 mm"),
+    ("winding.tension", "30 N/cm"),
+    ("winding.length", "0.3 m"),
+    ("winding.build_limit", "0.6 mm"),
+    ("winding.adhesion_needed", "2 N/cm"),
+    ("exposure.pressure", "600 kPa"),
+    ("exposure.vacuum", "0.5 kPa"),
+];
 
 /// Thermal classes of IEC 60085 (designations from memory).
 pub const CLASSES: &[&str] = &["90", "105", "120", "130", "155", "180", "200", "220", "250"];

@@ -6,7 +6,7 @@ use std::sync::OnceLock;
 use crate::catalogue::{Catalogue, Criterion, Limits};
 use crate::enquiry::Enquiry;
 use crate::measure::{Beside, Cell, Measure, Missing, Mode, TapeRead, Terms, Together, Work};
-use crate::spread::{FINE, POINTS};
+use crate::spread::{Asked, FINE, POINTS};
 
 use super::Plan;
 use super::applies::{asks_case_of, asks_tape_of, cases, limits};
@@ -25,8 +25,8 @@ pub struct Group {
     pub asks: Vec<Vec<Ask>>,
     /// One candidate of each class that shares cells, by position.
     cell_tape: Vec<usize>,
-    /// Whether a factor of theirs is left out of the cells.
-    cell_apart: Vec<bool>,
+    /// How those lean whose scale is left out of the cells.
+    cell_leans: Vec<Vec<f64>>,
     /// The classes of those by what each part of the measure reads.
     cell_parts: Vec<Vec<u32>>,
     /// One enquiry and exposure of each case.
@@ -42,6 +42,8 @@ pub struct TapeClass {
     pub asked: Vec<bool>,
     /// What the number of their cell is multiplied by.
     pub factor: f64,
+    /// Which of the answers of the cell is theirs.
+    pub kin: usize,
     /// The class whose cells they share.
     cell: u32,
 }
@@ -63,6 +65,7 @@ pub struct Ask {
 
 /// The cells of one case, by class of tapes.
 pub struct Row {
+    asked: Asked,
     cells: Vec<Option<Cell>>,
     fine: Vec<OnceLock<Cell>>,
 }
@@ -83,7 +86,7 @@ impl Group {
             classes: Vec::new(),
             asks: vec![Vec::new(); rules.len()],
             cell_tape: Vec::new(),
-            cell_apart: Vec::new(),
+            cell_leans: Vec::new(),
             cell_parts: Vec::new(),
             case_of: Vec::new(),
             asks_of: Vec::new(),
@@ -99,13 +102,13 @@ impl Group {
         let mut parts: Vec<Numbers> = self.measure.parts.iter().map(|_| Numbers::default()).collect();
         for (position, tape) in candidates.iter().enumerate() {
             let asked: Vec<bool> = rules.iter().map(|rule| asks_tape_of(&rule.applies, catalogue, *tape)).collect();
-            let factor = self.measure.factor(catalogue, *tape);
+            let scale = self.measure.factor(catalogue, *tape);
             let mut bits = vec![u64::from(asked.contains(&true))];
             self.measure.tape_bits(catalogue, *tape, &mut bits);
             let (cell, new) = sharing.of(bits);
             if new {
                 self.cell_tape.push(position);
-                self.cell_apart.push(factor.is_some());
+                self.cell_leans.push(Vec::new());
                 let of_part = |(reads, numbers): (&&[TapeRead], &mut Numbers)| {
                     let mut bits = Vec::new();
                     reads.iter().for_each(|read| read.bits(catalogue, *tape, &mut bits));
@@ -113,11 +116,12 @@ impl Group {
                 };
                 self.cell_parts.push(self.measure.parts.iter().zip(&mut parts).map(of_part).collect());
             }
-            let factor = factor.unwrap_or(1.0);
-            let bits = [u64::from(cell), factor.to_bits()].into_iter().chain(asked.iter().map(|a| u64::from(*a)));
-            let (class, new) = judged.of(bits.collect());
+            let kin = scale.map_or(0, |scale| place_of(scale.lean, &mut self.cell_leans[cell as usize]));
+            let factor = scale.map_or(1.0, |scale| scale.by);
+            let of_cell = [u64::from(cell), factor.to_bits(), kin as u64];
+            let (class, new) = judged.of(of_cell.into_iter().chain(asked.iter().map(|a| u64::from(*a))).collect());
             if new {
-                self.classes.push(TapeClass { asked, factor, cell });
+                self.classes.push(TapeClass { asked, factor, kin, cell });
             }
             self.class_of.push(class);
         }
@@ -168,25 +172,34 @@ impl Group {
 
     /// The cells of a case; they are kept.
     pub(crate) fn row(&self, plan: &Plan<'_>, case: u32, together: &Together) -> &Row {
-        self.rows[case as usize].get_or_init(|| self.work(plan, case, together))
+        self.rows[case as usize].get_or_init(|| self.work(plan, case, together, Asked::All))
     }
 
     /// Works out the cells of a case.
-    pub(super) fn work(&self, plan: &Plan<'_>, case: u32, together: &Together) -> Row {
+    pub(super) fn work(&self, plan: &Plan<'_>, case: u32, together: &Together, asked: Asked) -> Row {
         let mut wanted = vec![false; self.cell_tape.len()];
         for class in self.classes.iter().filter(|class| class.asked.contains(&true)) {
             wanted[class.cell as usize] = true;
         }
-        let cells = wanted.iter().enumerate().map(|(cell, wanted)| {
-            wanted.then(|| self.cell(plan, cell, case, Mode { points: POINTS, explain: false }, together))
-        });
-        Row { cells: cells.collect(), fine: (0..wanted.len()).map(|_| OnceLock::new()).collect() }
+        let cells = wanted
+            .iter()
+            .enumerate()
+            .map(|(cell, wanted)| wanted.then(|| self.cell(plan, cell, case, (POINTS, asked), together)));
+        Row { asked, cells: cells.collect(), fine: (0..wanted.len()).map(|_| OnceLock::new()).collect() }
     }
 
-    fn cell(&self, plan: &Plan<'_>, cell: usize, case: u32, mode: Mode, together: &Together) -> Cell {
+    fn cell(
+        &self,
+        plan: &Plan<'_>,
+        cell: usize,
+        case: u32,
+        (points, asked): (usize, Asked),
+        together: &Together,
+    ) -> Cell {
         let (enquiry, exposure) = self.case_of[case as usize];
         let tape = plan.candidates[self.cell_tape[cell]];
-        let beside = Beside::row(together, case, &self.cell_parts[cell], self.cell_apart[cell]);
+        let beside = Beside::row(together, case, &self.cell_parts[cell], &self.cell_leans[cell], asked);
+        let mode = Mode { points, explain: false };
         Work::cell(self.measure, plan.catalogue, tape, (&plan.enquiries[enquiry], exposure), mode, beside)
     }
 
@@ -204,7 +217,7 @@ impl Group {
         together: &Together,
     ) -> &'r Cell {
         let cell = self.classes[class as usize].cell as usize;
-        row.fine[cell].get_or_init(|| self.cell(plan, cell, case, Mode { points: FINE, explain: false }, together))
+        row.fine[cell].get_or_init(|| self.cell(plan, cell, case, (FINE, row.asked), together))
     }
 
     /// The distinct cells, each with one candidate and case that it serves: the candidate by position,
@@ -226,6 +239,14 @@ impl Group {
         asked.dedup();
         asked.len() * self.case_of.len()
     }
+}
+
+/// The place of a number in a list, added where it is not there.
+fn place_of(number: f64, list: &mut Vec<f64>) -> usize {
+    list.iter().position(|known| known.to_bits() == number.to_bits()).unwrap_or_else(|| {
+        list.push(number);
+        list.len() - 1
+    })
 }
 
 fn len32(length: usize) -> u32 {

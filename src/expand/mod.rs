@@ -19,6 +19,7 @@ use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::fault::{Code, Fault, Faults};
 use crate::measure::{self, Measure, Together};
+use crate::spread::Asked;
 
 /// The cells of many enquiries against one catalogue.
 pub struct Plan<'a> {
@@ -78,8 +79,10 @@ impl<'a> Plan<'a> {
         Ok(plan)
     }
 
-    /// True where there are so few cells that all are kept once they are worked out.
-    fn keeps_rows(&self) -> bool {
+    /// True where there are so few cells that all are kept once they are worked out. A plan that keeps none still
+    /// keeps those that single findings are asked of: ask them of a plan of their own.
+    #[must_use]
+    pub fn keeps_rows(&self) -> bool {
         self.groups.iter().map(Group::distinct).sum::<usize>() <= KEPT
     }
 
@@ -98,7 +101,7 @@ impl<'a> Plan<'a> {
                 if keep {
                     see(group, (case, group.row(self, case, &together)), &together);
                 } else {
-                    see(group, (case, &group.work(self, case, &together)), &together);
+                    see(group, (case, &group.work(self, case, &together, Asked::Ends)), &together);
                 }
             }
         });

@@ -26,17 +26,17 @@ pub(super) fn read(file: &str, bytes: &[u8]) -> Result<Sheet, Fault> {
         csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(delimiter).from_reader(body.as_bytes());
     let mut sheet = Sheet { file: file.to_owned(), ..Sheet::default() };
     let mut record = csv::StringRecord::new();
-    let (mut counted, mut line, mut cells) = (0, skipped, 0_usize);
+    let (mut counted, mut line, mut widest) = (0, skipped, 0_usize);
     // Text in memory and rows of any length leave nothing for the reader to refuse.
     while reader.read_record(&mut record).unwrap_or(false) {
         let from = record.position().map_or(0, |p| usize::try_from(p.byte()).unwrap_or(usize::MAX)).min(body.len());
         let blank = body.as_bytes()[from..].iter().take_while(|b| matches!(b, b'\r' | b'\n')).count();
         line += body.as_bytes()[counted..from + blank].iter().filter(|b| **b == b'\n').count();
         counted = from + blank;
-        cells = cells.saturating_add(record.len());
-        if cells > CELLS || line > CELLS {
-            let found = format!("a table of more than {CELLS} cells or lines");
-            let needed = format!("at most {CELLS} cells and lines");
+        widest = widest.max(record.len());
+        if widest.saturating_mul(line + 1) > CELLS {
+            let found = format!("a table of {} lines and {widest} columns", line + 1);
+            let needed = format!("at most {CELLS} cells, lines times columns");
             let remedy = "see whether it is the right file; split the table if it is";
             return Err(Fault::new(Code::FileTooLarge, found, needed, remedy).at(Place::file(file)));
         }

@@ -16,10 +16,13 @@ use crate::fault::{Code, Fault};
 const PARTS: usize = 10_000;
 /// The most bytes that its parts may have together, unpacked.
 const UNPACKED: u64 = 256 << 20;
-/// The most cells that all its sheets may have, from A1 to the last: a hundred thousand tapes in twenty columns.
-pub(super) const CELLS: usize = 2_000_000;
+/// The most cells that all its sheets may have, from A1 to the last: a hundred thousand tapes in sixty columns.
+pub(super) const CELLS: usize = 6_000_000;
 /// The most texts, styles and the like that a part may hold or promise.
-const ENTRIES: usize = 2_000_000;
+const ENTRIES: usize = 8_000_000;
+
+/// The most that tags may stand within each other.
+const DEEPEST: usize = 1000;
 
 /// What stands in the way of unfolding a workbook, if anything.
 ///
@@ -41,12 +44,13 @@ pub(super) fn check(bytes: &[u8]) -> Result<(), Fault> {
         }
         let mut rest = BufReader::new(part.take(left + 1));
         let is_text = [".xml", ".rels"].iter().any(|end| name.to_lowercase().ends_with(end));
-        let outgrown = is_text && {
+        let (mut outgrown, mut whole) = (false, true);
+        if is_text {
             let mut extent = Extent::default();
-            extent.of(&mut rest);
+            whole = extent.of(&mut rest);
             cells = cells.saturating_add(extent.cells());
-            extent.entries > ENTRIES
-        };
+            outgrown = extent.entries > ENTRIES;
+        }
         // What the markup ends before is unpacked all the same.
         let _ = io::copy(&mut rest, &mut io::sink());
         left = rest.into_inner().limit().saturating_sub(1);
@@ -62,6 +66,12 @@ pub(super) fn check(bytes: &[u8]) -> Result<(), Fault> {
                 found,
                 format!("at most {CELLS} cells, from A1 to the last that is filled or styled"),
             ));
+        }
+        if !whole {
+            // Readers of workbooks wait for an end that never comes.
+            let found = format!("a workbook whose part `{name}` is cut short or garbled");
+            let remedy = "open it in a spreadsheet program and save it again";
+            return Err(Fault::new(Code::FileUnreadable, found, "a workbook that is whole", remedy));
         }
     }
     Ok(())
@@ -89,20 +99,26 @@ struct Extent {
 }
 
 impl Extent {
-    /// Counts until the markup ends or is broken.
-    fn of(&mut self, part: &mut impl io::BufRead) {
+    /// Counts until the markup ends, is broken, or is more than is read; true unless it is broken.
+    fn of(&mut self, part: &mut impl io::BufRead) -> bool {
         let mut reader = Reader::from_reader(part);
         let mut buffer = Vec::new();
+        let mut depth = 0_usize;
         loop {
             buffer.clear();
             match reader.read_event_into(&mut buffer) {
-                Ok(Event::Start(tag)) => self.see(&tag, true),
+                Ok(Event::Start(tag)) => {
+                    depth += 1;
+                    self.see(&tag, true);
+                }
                 Ok(Event::Empty(tag)) => self.see(&tag, false),
-                Ok(Event::Eof) | Err(_) => return,
+                Ok(Event::End(_)) => depth = depth.saturating_sub(1),
+                Ok(Event::Eof) => return depth == 0,
+                Err(_) => return false,
                 Ok(_) => {}
             }
-            if self.entries > ENTRIES || self.cells() > CELLS {
-                return;
+            if self.entries > ENTRIES || self.cells() > CELLS || depth > DEEPEST {
+                return depth <= DEEPEST;
             }
         }
     }
@@ -198,5 +214,14 @@ mod tests {
             table:number-columns-repeated='16384'/></table:table-row>";
         assert!(extent(blank).cells() < 10);
         assert!(extent("<sst uniqueCount='99999999999999'/>").entries > ENTRIES);
+    }
+
+    #[test]
+    fn markup_that_does_not_end_is_told() {
+        let whole = |text: &str| Extent::default().of(&mut text.as_bytes());
+        assert!(whole("<?xml version='1.0'?><a><b/>text</a>"));
+        for text in ["<a><b/>", "<a></b>", "<a", "<a b='", &"<a>".repeat(2000)] {
+            assert!(!whole(text), "{text}");
+        }
     }
 }

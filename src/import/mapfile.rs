@@ -179,7 +179,7 @@ fn table_of(mut table: Keys, map: &mut Map, f: &mut Faults) {
     map.turned = table.flag("turned", f) == Some(true);
     map.erase = table.word("blank", &["keep", "erase"], f) == Some("erase");
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked to be a row")]
-    let row = |number: f64| ((1.0..=1_048_576.0).contains(&number)).then_some(number as usize - 1);
+    let row = |number: f64| ((1.0..=1_048_576.0).contains(&number)).then(|| number as usize - 1);
     map.last = table.number("last", f).and_then(row);
     let place = table.place_of("head");
     let rows = match table.get("head").map(|item| &item.node) {

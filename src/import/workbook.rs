@@ -35,6 +35,16 @@ pub fn read(file: &str, bytes: &[u8]) -> Result<Vec<Sheet>, Fault> {
     if compound {
         return Err(refuse("it is of the old binary form, or locked with a password".to_owned()));
     }
+    // What the library makes of a damaged file must not take this program with it.
+    let hook = std::panic::take_hook();
+    std::panic::set_hook(Box::new(|_| {}));
+    let read = std::panic::catch_unwind(|| unfold(file, bytes, &refuse));
+    std::panic::set_hook(hook);
+    read.unwrap_or_else(|_| Err(refuse("it is damaged".to_owned())))
+}
+
+/// The sheets of a workbook.
+fn unfold(file: &str, bytes: &[u8], refuse: &impl Fn(String) -> Fault) -> Result<Vec<Sheet>, Fault> {
     let mut book = calamine::open_workbook_auto_from_rs(Cursor::new(bytes)).map_err(|e| refuse(e.to_string()))?;
     let extras = package::extras(bytes);
     let blank = Extra::default();

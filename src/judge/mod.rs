@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::catalogue::{Criterion, Limits};
 use crate::evidence::Basis;
-use crate::expand::{Ask, Group, Plan, Row};
+use crate::expand::{Ask, Group, Plan, Row, TapeClass};
 use crate::measure::{Answer, Cell, Measure, Missing, Proves, Together, Trace};
 use crate::spread::{FINE, Percentiles};
 
@@ -218,8 +218,8 @@ fn near_a_limit(limits: Option<Limits>, value: Answer) -> bool {
 }
 
 /// The number held against the demand, or what is missing for it; its middle only where it is told.
-fn demanded(measure: &Measure, ask: &Ask, cell: &Cell, factor: f64, told: bool) -> Answer {
-    match (&ask.terms, cell.answer.times(factor)) {
+fn demanded(measure: &Measure, ask: &Ask, cell: &Cell, class: &TapeClass, told: bool) -> Answer {
+    match (&ask.terms, cell.of(class.kin).0.times(class.factor)) {
         (Err(_), _) => Answer::Unknown,
         (Ok(terms), Answer::Number(p)) => {
             let held = |x| measure.held(terms, cell.carried, x, &mut Trace::off());
@@ -248,12 +248,12 @@ fn judge<'r>(
     (ask, class): (&Ask, u32),
     told: bool,
 ) -> Option<Judged<'r>> {
-    let factor = group.classes[class as usize].factor;
+    let of = &group.classes[class as usize];
     let mut cell = group.shared(row, class)?;
-    let mut value = demanded(group.measure, ask, cell, factor, told);
-    if cell.points < FINE && near_a_limit(ask.limits, value) {
+    let mut value = demanded(group.measure, ask, cell, of, told);
+    if cell.of(of.kin).1 < FINE && near_a_limit(ask.limits, value) {
         cell = group.fine(plan, (case, row), class, together);
-        value = demanded(group.measure, ask, cell, factor, told);
+        value = demanded(group.measure, ask, cell, of, told);
     }
     let (verdict, cap) = verdict(criterion, ask.limits, cell, value);
     Some(Judged { cell, value, verdict, cap, margin: margin(criterion, ask.limits, value) })

@@ -252,6 +252,7 @@ fn filled_wedge(w: &mut Work<'_>, stress: &Stress, filler: &str) -> Answer {
     };
     w.note(|| "Paschen's law does not hold in a filled wedge; that it is filled must be shown".to_owned());
     w.estimate(&[&SERIES, &STEADY, &THINNEST], true, |x, t| {
+        t.step("layers at the thinnest place", stack.layers, "1");
         // At the thin edge the filler adds nothing: its field is U/(εf Σ t/ε), or U·ρf/Σ t·ρ. The
         // resistivity of other insulation is not known; without it the filler bears more.
         let length = match &solids {

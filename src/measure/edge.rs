@@ -10,7 +10,7 @@ use crate::quantity::{EnergyPerArea, Length, Pressure, Temperature};
 
 use super::kept::{Kept, Methods, PATHS};
 use super::work::{Shared, Slot};
-use super::{Answer, CaseRead, Demand, Factor, Measure, TapeRead, Work};
+use super::{Answer, CaseRead, Demand, Factor, Measure, Scale, TapeRead, Work};
 
 /// Energy that slow peel takes, over the bending energy that the end of a turn gives up.
 pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
@@ -27,7 +27,7 @@ pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
         value: curvature,
         last: None,
     }),
-    parts: &[&[TapeRead::Adhesive, TapeRead::Face], &[TapeRead::Backing]],
+    parts: &[&[TapeRead::Adhesive, TapeRead::Face], &[TapeRead::Backing], &[TapeRead::Backing]],
     factor: Some(Factor {
         sheet: &[Property::AdhesionToBacking, Property::AdhesionAngle, Property::BackingThickness],
         value: peel_over_thickness_cubed,
@@ -60,21 +60,18 @@ const METHODS: Methods = Methods {
     dry: "bending energy against slow peel",
 };
 
-/// What peels on the sheet takes. The stretch of the backing adds little to it, so its modulus counts at its median.
-fn peel_energy(force: f64, angle: f64, thickness: f64, modulus: f64) -> f64 {
-    force * (1.0 - libm::cos(angle)) + force * force / (2.0 * modulus * thickness)
+/// What peels on the sheet takes, and what of it the stretch of the backing does.
+fn peel_energy(force: f64, angle: f64, thickness: f64, modulus: f64) -> (f64, f64) {
+    let stretch = force * force / (2.0 * modulus * thickness);
+    (force * (1.0 - libm::cos(angle)) + stretch, stretch)
 }
 
-/// The median modulus of the backing of a tape.
-fn modulus_of(catalogue: &Catalogue, tape: usize) -> Option<f64> {
-    let backing = catalogue.tapes[tape].backing;
-    catalogue.find_on(tape, backing, Property::Modulus, None).map(|found| found.spread.value)
-}
-
-fn peel_over_thickness_cubed(catalogue: &Catalogue, tape: usize, sheet: &[f64]) -> Option<f64> {
+/// The peel of a sheet at the median modulus of its backing; the stretch goes with the compliance.
+fn peel_over_thickness_cubed(catalogue: &Catalogue, tape: usize, sheet: &[f64]) -> Option<Scale> {
     let &[force, angle, thickness] = sheet else { return None };
-    let peel = peel_energy(force, angle, thickness, modulus_of(catalogue, tape)?);
-    Some(peel / (thickness * thickness * thickness))
+    let modulus = catalogue.find_on(tape, catalogue.tapes[tape].backing, Property::Modulus, None)?.spread.value;
+    let (peel, stretch) = peel_energy(force, angle, thickness, modulus);
+    Some(Scale { by: peel / (thickness * thickness * thickness), lean: stretch / peel })
 }
 
 fn edge_lift(w: &mut Work<'_>) -> Answer {
@@ -83,12 +80,14 @@ fn edge_lift(w: &mut Work<'_>) -> Answer {
     let peel = peel_of_sheet(w);
     let bending = if w.is_apart() { w.part(BENDING, |w| no_bending(w, None)) } else { bending_of_sheet(w) };
     let (Some(peel), Some(share), Some(bending)) = (peel, share, bending) else { return Answer::Unknown };
-    w.product(cards, &peel.into_iter().chain([share, bending]).collect::<Vec<Shared>>())
+    let compliance = if w.is_apart() { w.part(COMPLIANCE, compliance) } else { None };
+    w.product(cards, &peel.into_iter().chain([share, bending]).collect::<Vec<Shared>>(), compliance.as_ref())
 }
 
 /// The parts that tapes share which are not alike in all.
 const SHARE: usize = 0;
 const BENDING: usize = 1;
+const COMPLIANCE: usize = 2;
 
 /// What the sheet's peel takes; no part where it is in the factor of the tape.
 fn peel_of_sheet(w: &mut Work<'_>) -> Option<Vec<Shared>> {
@@ -99,13 +98,24 @@ fn peel_of_sheet(w: &mut Work<'_>) -> Option<Vec<Shared>> {
     if w.is_apart() {
         return Some(Vec::new());
     }
-    let median = modulus_of(w.catalogue, w.tape_index).unwrap_or(f64::NAN);
-    let peel = w.shared("peel of the sheet", &[adhesion, angle, thickness], &[median], move |x, t| {
-        let peel = peel_energy(adhesion.of(x), angle.of(x), thickness.of(x), median);
+    let modulus = modulus(w)?;
+    let peel = w.shared("peel of the sheet", &[adhesion, angle, thickness, modulus], &[], move |x, t| {
+        let (peel, _) = peel_energy(adhesion.of(x), angle.of(x), thickness.of(x), modulus.of(x));
         t.step("peel energy of the sheet", peel, "J/m2");
         peel
     });
     Some(vec![peel])
+}
+
+fn modulus(w: &mut Work<'_>) -> Option<Slot> {
+    w.material("E", w.tape.backing, Side::Backing, Property::Modulus, None)
+}
+
+/// The compliance of the backing over that at its median modulus.
+fn compliance(w: &mut Work<'_>) -> Option<Shared> {
+    let modulus = modulus(w)?;
+    let median = w.median(modulus);
+    Some(w.lasting("compliance", &[modulus], &[], move |x, _| median / modulus.of(x)))
 }
 
 /// Of that, what slow peel takes, wetted and warm.
@@ -139,7 +149,7 @@ fn bending_of_sheet(w: &mut Work<'_>) -> Option<Shared> {
 /// Over the bending energy at a radius of one metre; the demand brings the curvature of the enquiry. Without
 /// a thickness at one of a metre as well; the factor brings that of the tape.
 fn no_bending(w: &mut Work<'_>, thickness: Option<Slot>) -> Option<Shared> {
-    let modulus = w.material("E", w.tape.backing, Side::Backing, Property::Modulus, None);
+    let modulus = modulus(w);
     let fibres = w.catalogue.is_open(w.tape_index) == Some(true);
     let sliding = fibres.then(|| {
         let name = "bending over tensile stiffness of a backing of fibres";

@@ -37,12 +37,22 @@ pub struct Measure {
     pub work: fn(&mut Work<'_>) -> Answer,
 }
 
-/// A number of the sheet by which the cell's number is multiplied: percentiles pass through it.
+/// Numbers of the sheet that scale the cell's number: percentiles pass through a factor.
 pub struct Factor {
     /// What it reads of the sheet. It stands apart from the cell only where all of it is stated without spread.
     pub sheet: &'static [Property],
-    /// The factor, from what was read.
-    pub value: fn(&Catalogue, usize, &[f64]) -> Option<f64>,
+    /// The scale, from what was read.
+    pub value: fn(&Catalogue, usize, &[f64]) -> Option<Scale>,
+}
+
+/// How the number of a tape follows from the draws of the cell that it shares: each times `by`, and times
+/// `1 − lean + lean · c`, where `c` is a draw that the measure names.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Scale {
+    /// The factor.
+    pub by: f64,
+    /// The share of it that goes with the draw, from 0 to 1.
+    pub lean: f64,
 }
 
 /// What a capability is held against.
@@ -77,15 +87,16 @@ pub struct Terms {
 }
 
 impl Measure {
-    /// The factor of a tape, if it stands apart from the cell.
+    /// The scale of a tape, if it stands apart from the cell.
     #[must_use]
-    pub fn factor(&self, catalogue: &Catalogue, tape: usize) -> Option<f64> {
+    pub fn factor(&self, catalogue: &Catalogue, tape: usize) -> Option<Scale> {
         let factor = self.factor.as_ref()?;
         let exact = |property: &Property| {
             catalogue.sheet(tape, *property).filter(|found| found.spread.is_exact()).map(|found| found.spread.value)
         };
         let numbers: Option<Vec<f64>> = factor.sheet.iter().map(exact).collect();
-        (factor.value)(catalogue, tape, &numbers?).filter(|factor| factor.is_finite() && *factor > 0.0)
+        let scale = (factor.value)(catalogue, tape, &numbers?)?;
+        (scale.by.is_finite() && scale.by > 0.0 && (0.0..=1.0).contains(&scale.lean)).then_some(scale)
     }
 
     /// The bits of what its cells read of a tape, equal for tapes that share them.

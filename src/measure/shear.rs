@@ -11,7 +11,7 @@ use crate::quantity::{Pressure, Temperature, Time};
 use super::kept::{Kept, Methods, PATHS};
 use super::reads::hottest_in_service;
 use super::work::{Shared, Slot, Trace};
-use super::{Answer, CaseRead, Demand, Factor, Measure, Missing, TapeRead, Work};
+use super::{Answer, CaseRead, Demand, Factor, Measure, Missing, Scale, TapeRead, Work};
 
 /// Static shear stress that the last lap holds, over the stress that the winding tension puts on it.
 pub(super) static SHEAR_HOLD: Measure = Measure {
@@ -28,8 +28,9 @@ pub(super) static SHEAR_HOLD: Measure = Measure {
 };
 
 /// The shear of the sheet; an adhesive that sets may have yet to, and then does not hang on it.
-fn shear_of_sheet(catalogue: &Catalogue, tape: usize, sheet: &[f64]) -> Option<f64> {
-    sheet.first().copied().filter(|_| !catalogue.tapes[tape].thermosetting)
+fn shear_of_sheet(catalogue: &Catalogue, tape: usize, sheet: &[f64]) -> Option<Scale> {
+    let by = sheet.first().copied().filter(|_| !catalogue.tapes[tape].thermosetting)?;
+    Some(Scale { by, lean: 0.0 })
 }
 
 /// The last turn lies on the one below over its whole length, so the lap that holds is one circumference.
@@ -189,5 +190,5 @@ fn shear_hold(w: &mut Work<'_>) -> Answer {
         dry
     });
     let parts: Vec<Shared> = [Some(dry), kept.shared(w)].into_iter().flatten().collect();
-    w.product(cards, &parts)
+    w.product(cards, &parts, None)
 }

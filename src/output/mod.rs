@@ -102,6 +102,18 @@ impl Counts {
         counts
     }
 
+    /// With those of other findings.
+    #[must_use]
+    pub fn with(self, other: &Counts) -> Counts {
+        Counts {
+            suitable: self.suitable + other.suitable,
+            conditional: self.conditional + other.conditional,
+            unproven: self.unproven + other.unproven,
+            unsuitable: self.unsuitable + other.unsuitable,
+            not_asked: self.not_asked + other.not_asked,
+        }
+    }
+
     /// How many findings there are.
     #[must_use]
     pub fn total(&self) -> usize {
@@ -165,6 +177,13 @@ pub fn row(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Row {
     }
 }
 
+/// Every row of the answer to one enquiry of a plan, candidate by candidate.
+#[must_use]
+pub fn rows_of(plan: &Plan<'_>, enquiry: usize) -> Vec<Row> {
+    let findings = (0..plan.candidates.len()).flat_map(|position| plan.findings_of(enquiry, position));
+    findings.map(|finding| row(plan, enquiry, &finding)).collect()
+}
+
 /// Every row of the answers to the enquiries of a plan.
 #[must_use]
 pub fn rows(plan: &Plan<'_>, told: &[Told]) -> Vec<Row> {
@@ -222,6 +241,15 @@ pub fn parquet(rows: &[Row], out: impl Write) -> Result<(), Fault> {
 /// Polars cannot build the frame, or the writer fails.
 pub fn parquet_order(candidates: &[Candidate], out: impl Write) -> Result<(), Fault> {
     write_parquet(order::frame(candidates), out)
+}
+
+/// Writes the findings of one enquiry as a part of a table that is split by enquiry: its folder tells the
+/// enquiry, and the column is left out.
+///
+/// # Errors
+/// Polars cannot build the frame, or the writer fails.
+pub fn parquet_of_enquiry(rows: &[Row], out: impl Write) -> Result<(), Fault> {
+    write_parquet(frame(rows).and_then(|frame| frame.drop("enquiry")), out)
 }
 
 fn write_parquet(frame: PolarsResult<DataFrame>, out: impl Write) -> Result<(), Fault> {

@@ -6,7 +6,7 @@
 mod print;
 mod unit;
 
-pub use print::{canonical, count, significant, tidy};
+pub use print::{canonical, count, significant, tidy, within};
 pub use unit::{Dims, Unit};
 
 use crate::fault::{Code, Fault};

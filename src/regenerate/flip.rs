@@ -112,14 +112,22 @@ impl<'p> Judged<'p> {
         (limits, finding.capped, rule.condition.as_str(), rule.settled_by.line())
     }
 
-    /// The findings of a candidate that were asked, by criterion and exposure, and their order.
+    /// The findings of a candidate, by criterion and exposure, in their order.
     fn findings(&self, position: usize) -> Vec<((String, String), Finding)> {
-        let enquiry = &self.plan.enquiries[self.enquiry];
+        let (catalogue, enquiry) = (self.plan.catalogue, &self.plan.enquiries[self.enquiry]);
         let named = |finding: Finding| {
             let exposure = finding.exposure.map(|x| enquiry.exposures[x].name.clone()).unwrap_or_default();
-            ((self.plan.catalogue.criteria[finding.criterion].id.clone(), exposure), finding)
+            ((catalogue.criteria[finding.criterion].id.clone(), exposure), finding)
         };
-        self.plan.findings_of(self.enquiry, position).into_iter().map(named).collect()
+        // A large plan keeps no cell: those of one tape are worked out by themselves.
+        let own = std::slice::from_ref(enquiry);
+        let tape = self.plan.candidates[position];
+        let alone = (!self.plan.keeps_rows()).then(|| Plan::of(catalogue, own, vec![tape]).ok()).flatten();
+        let findings = match &alone {
+            Some(alone) => alone.findings_of(0, 0),
+            None => self.plan.findings_of(self.enquiry, position),
+        };
+        findings.into_iter().map(named).collect()
     }
 }
 

@@ -6,6 +6,7 @@
 
 mod blame;
 mod causes;
+mod faulty;
 mod flip;
 mod kept;
 mod made;
@@ -16,6 +17,7 @@ mod pass;
 mod table;
 mod words;
 
+pub use faulty::{Faulty, Loaded, loaded};
 pub use kept::{Again, again, data, enquiry};
 pub use made::draft;
 pub use newest::revisions;

@@ -364,6 +364,8 @@ pub struct Report {
     pub data: Data,
     /// The version of this program.
     pub lapwise: String,
+    /// What a reader should know of the data as a whole.
+    pub remarks: Vec<String>,
     /// How many came to what.
     pub counts: Tally,
     /// The root causes, the gravest first.

@@ -37,9 +37,9 @@ pub struct Page {
 
 #[derive(Clone, Debug, Serialize)]
 struct Count {
-    n: usize,
+    n: String,
     outcome: &'static str,
-    asks: &'static str,
+    asks: String,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -88,17 +88,18 @@ impl Page {
             head.insert("document".to_owned(), "Kept selections by newer data".to_owned());
         }
         let head = &report.head;
-        let facts = vec![
+        let mut facts = vec![
             pair("register", head.register.clone()),
             pair("its head", format!("{} entries, root {}", head.size, head.root)),
             pair("judged by", format!("data {}", report.judged_by())),
             pair("program", format!("Lapwise {}", report.lapwise)),
         ];
+        facts.extend(report.remarks.iter().map(|remark| pair("remark", plain(remark))));
         let counts = report.tally().into_iter().map(|(n, outcome, asks)| Count { n, outcome, asks });
         let groups = [Outcome::Overturned, Outcome::NotJudgeable, Outcome::Restated, Outcome::Restyled];
         let noted = report.selections.iter().filter(|line| !line.notes.is_empty());
         let failed = |f: &super::Failure| {
-            pair(&f.record, format!("{}: {}, needed {}", f.fault.code, f.fault.found, f.fault.needed))
+            pair(&f.record, plain(&format!("{}: {}, needed {}", f.fault.code, f.fault.found, f.fault.needed)))
         };
         Page {
             head: running(report, language),
@@ -109,7 +110,7 @@ impl Page {
             causes: report.causes.iter().take(CAUSES).map(|cause| block(report, cause)).collect(),
             causes_more: more(report.causes.len(), CAUSES),
             groups: groups.into_iter().filter_map(|outcome| group(report, outcome)).collect(),
-            notes: noted.take(LINES).map(|line| pair(&line.record, line.notes.join("; "))).collect(),
+            notes: noted.take(LINES).map(|line| pair(&line.record, plain(&line.notes.join("; ")))).collect(),
             failures: report.failures.iter().take(LINES).map(failed).collect(),
             attachments: attachments.iter().map(Attachment::line).collect(),
         }
@@ -132,7 +133,7 @@ fn running(report: &Report, language: &Language) -> Head {
         title,
         customer: String::new(),
         prepared_by: format!("Lapwise {}", report.lapwise),
-        date: language.date(&report.data.date),
+        date: format!("data of {}", language.date(&report.data.date)),
         day: day(&report.data.date),
         application: "What the data of today make of every selection that is signed and kept".to_owned(),
         invented: if report.data.invented { language.text("head.invented").to_owned() } else { String::new() },
@@ -142,7 +143,7 @@ fn running(report: &Report, language: &Language) -> Head {
 
 fn block(report: &Report, cause: &Cause) -> CauseBlock {
     let changes = cause.changes.iter().take(CHANGES);
-    let changes = changes.map(|change| ChangeLine { text: change.text(), sources: change.sources() }).collect();
+    let changes = changes.map(|change| ChangeLine { text: plain(&change.text()), sources: change.sources() }).collect();
     let hidden = cause.changes.len().saturating_sub(CHANGES);
     let records = cause.records.iter().take(RECORDS).cloned().collect::<Vec<_>>().join(", ");
     let rest = cause.records.len().saturating_sub(RECORDS);
@@ -170,9 +171,9 @@ fn group(report: &Report, outcome: Outcome) -> Option<Group> {
         about: [line.customer.as_str(), line.title.as_str()].join(": "),
         signed: line.signed_words(),
         today: line.today_words(),
-        why: line.why(),
+        why: plain(&line.why()),
         causes: line.causes.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
-        draft: line.draft.clone().unwrap_or_default(),
+        draft: line.draft.as_deref().and_then(|path| path.rsplit('/').next()).unwrap_or_default().to_owned(),
     };
     let title = outcome.text();
     Some(Group {
@@ -182,6 +183,11 @@ fn group(report: &Report, outcome: Outcome) -> Option<Group> {
         rows: lines.iter().take(LINES).map(row).collect(),
         more: more(lines.len(), LINES),
     })
+}
+
+/// On paper nothing marks a name as one that can be typed.
+fn plain(text: &str) -> String {
+    text.replace('`', "")
 }
 
 fn more(all: usize, shown: usize) -> String {

@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use rayon::prelude::*;
 
 use super::blame::Blame;
+use super::faulty::Faulty;
 use super::flip::{self, Judged as Case};
 use super::kept;
 use super::newest::{Holdings, Newest, holdings};
@@ -16,12 +17,13 @@ use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
 use crate::judge::Standing;
 use crate::load::Folder;
+use crate::quantity::count;
 use crate::record::{Statement, sha256};
 use crate::register::Register;
 use crate::selection::{Judge, Judged};
 
-/// How many enquiries are one plan. A bound on memory, not on results.
-const AT_ONCE: usize = 500;
+/// How many enquiries are one plan: the more, the more cells they share. A bound on memory, not on results.
+const AT_ONCE: usize = 2500;
 
 /// The data that are judged by.
 pub struct Today<'t> {
@@ -29,6 +31,8 @@ pub struct Today<'t> {
     pub folder: &'t Folder,
     /// Its catalogue.
     pub catalogue: &'t Catalogue,
+    /// Its faulty rows, which the folder and the catalogue are without.
+    pub faulty: &'t [Faulty],
     /// The digest over its files, without the enquiries.
     pub sha256: &'t str,
     /// The presentation digest of a language; none where there are no texts in it.
@@ -107,6 +111,8 @@ pub fn pass(register: &Register, today: &Today<'_>, heard: &(dyn Fn(usize, usize
     counts.total = total + unreadable + superseded;
     let causes = super::causes::collapse(&mut found);
     let about = &today.catalogue.about;
+    let faulty = faulty_rows(today.faulty.iter().filter(|row| row.by_itself).count());
+    let remarks = faulty.into_iter().chain(of_version(&newest, &about.version, today.sha256)).collect();
     let statements = newest.into_iter().map(|one| (one.id.to_string(), one.statement)).collect();
     let report = Report {
         schema: "lapwise/regenerate/1",
@@ -119,12 +125,32 @@ pub fn pass(register: &Register, today: &Today<'_>, heard: &(dyn Fn(usize, usize
             invented: about.invented,
         },
         lapwise: env!("CARGO_PKG_VERSION").to_owned(),
+        remarks,
         counts,
         causes,
         selections: found.into_iter().map(|one| one.line).collect(),
         failures,
     };
     Ok(Passed { report, statements })
+}
+
+/// What faulty rows stop beside the selections that need them.
+fn faulty_rows(n: usize) -> Option<String> {
+    let rows = count(n, "row of the data folder is faulty", "rows of the data folder are faulty");
+    (n > 0).then(|| format!("{rows}: `lapwise check` tells all, and no draft is printed until they are mended"))
+}
+
+/// Two contents under one version: nobody could tell afterwards which one a record was signed on.
+fn of_version(newest: &[Newest], version: &str, sha256: &str) -> Option<String> {
+    let other = |one: &&Newest| {
+        let versions = &one.statement.versions;
+        !one.withdrawn && versions.data == version && versions.data_sha256 != sha256
+    };
+    let n = newest.iter().filter(other).count();
+    let signed = count(n, "selection was", "selections were");
+    (n > 0).then(|| {
+        format!("{signed} signed on data of the same version {version} that say something else: give `about.toml` a new version")
+    })
 }
 
 /// Numbers within a name count as numbers: Q-9 comes before Q-10.
@@ -207,11 +233,13 @@ fn judge(register: &Register, today: &Today<'_>, then: &Then, chunk: &[&Newest])
         Ok(Some(parts)) => now.judged(parts, chunk),
         _ => chunk.iter().map(|_| None).collect(),
     };
+    let needed: Vec<Vec<&Faulty>> = chunk.par_iter().map(|one| needed(register, today, one)).collect();
     let mut results: Vec<Result<Found, Fault>> = Vec::with_capacity(chunk.len());
     let mut overturned = Vec::new();
     for (at, (one, judged)) in chunk.iter().zip(judged).enumerate() {
         let result = match (&texts[at], &now.faults[at], judged, &plan) {
             (Err(fault), ..) => Err(fault.clone()),
+            _ if !needed[at].is_empty() => Ok(needs(one, &needed[at])),
             (_, _, Some(Err(fault)), _) => Err(fault),
             (_, Some(faults), ..) | (_, _, _, Err(faults)) => Ok(not_judgeable(register, today, then, one, faults)),
             (_, _, Some(Ok(judged)), _) => one_judged(register, today, then, one, judged),
@@ -277,11 +305,53 @@ impl<'c> Side<'c> {
             Ok(judge) => judge,
             Err(fault) => return chunk.iter().map(|_| Some(Err(fault.clone()))).collect(),
         };
-        let one = |(at, one): (usize, &&Newest)| {
-            self.place[at].map(|place| judge.judged(place, &standings[place], &one.statement.selection.tape))
-        };
-        chunk.par_iter().enumerate().map(one).collect()
+        let judge = &judge;
+        let mut judged: Vec<Option<Result<Option<Judged>, Fault>>> = chunk.iter().map(|_| None).collect();
+        // A large plan keeps no cell: those of the selected tapes are worked out by themselves, tape by tape.
+        let mut by_tape: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+        for (at, one) in chunk.iter().enumerate().filter(|(at, _)| self.place[*at].is_some()) {
+            by_tape.entry(&one.statement.selection.tape).or_default().push(at);
+        }
+        for (tape, places) in by_tape {
+            let index = self.catalogue.tape(tape).filter(|_| !plan.keeps_rows());
+            let enquiry = |at: &usize| self.place[*at].map(|place| self.enquiries[place].clone());
+            let own: Vec<Enquiry> = index.iter().flat_map(|_| places.iter().filter_map(enquiry)).collect();
+            let alone = index.and_then(|index| Plan::of(self.catalogue, &own, vec![index]).ok());
+            let one = |(nth, at): (usize, &usize)| {
+                let place = self.place[*at]?;
+                let findings = |position| match &alone {
+                    Some(alone) => alone.findings_of(nth, 0),
+                    None => plan.findings_of(place, position),
+                };
+                Some((*at, judge.judged_on(place, &standings[place], tape, findings)))
+            };
+            let found: Vec<(usize, Result<Option<Judged>, Fault>)> =
+                places.par_iter().enumerate().filter_map(one).collect();
+            for (at, result) in found {
+                judged[at] = Some(result);
+            }
+        }
+        judged
     }
+}
+
+/// The faulty rows that a selection needs.
+fn needed<'t>(register: &Register, today: &Today<'t>, one: &Newest) -> Vec<&'t Faulty> {
+    if today.faulty.is_empty() {
+        return Vec::new();
+    }
+    let kept = kept::own(register, &one.id, &one.statement, "inputs/evidence.json").unwrap_or_default();
+    let evidence = serde_json::from_str(&kept).unwrap_or_default();
+    let needed: Vec<&Faulty> = today.faulty.iter().filter(|row| row.is_needed(&evidence)).collect();
+    let (causes, rest): (Vec<&Faulty>, Vec<&Faulty>) = needed.into_iter().partition(|row| row.by_itself);
+    if causes.is_empty() { rest } else { causes }
+}
+
+/// What cannot be judged while rows that it needs are faulty.
+fn needs(one: &Newest, rows: &[&Faulty]) -> Found {
+    let faults = rows.iter().map(|row| row.fault.clone()).collect();
+    let line = Line { faults, ..blank(one, Outcome::NotJudgeable) };
+    Found { line, changes: rows.iter().map(|row| row.change()).collect() }
 }
 
 fn not_judgeable(register: &Register, today: &Today<'_>, then: &Then, one: &Newest, faults: &Faults) -> Found {

@@ -1,6 +1,8 @@
 //! What was found, in words: the same on a terminal and on paper.
 
-use super::outcome::{Cause, Line, Outcome, Report};
+use std::collections::BTreeMap;
+
+use super::outcome::{Cause, Line, Outcome, Part, Report};
 use crate::quantity::count;
 
 impl Outcome {
@@ -48,21 +50,40 @@ impl Report {
 
     /// How many came to what, with what each asks; the gravest two are said even where there is none.
     #[must_use]
-    pub fn tally(&self) -> Vec<(usize, &'static str, &'static str)> {
+    pub fn tally(&self) -> Vec<(String, &'static str, String)> {
         let mut tally = Vec::new();
         for outcome in Outcome::ALL {
             let n = self.counts.of(outcome);
             if n > 0 || matches!(outcome, Outcome::Overturned | Outcome::NotJudgeable) {
-                tally.push((n, outcome.text(), if n > 0 { outcome.asks() } else { "" }));
+                tally.push((n.to_string(), outcome.text(), if n > 0 { outcome.asks() } else { "" }.to_owned()));
+            }
+            if n > 0 && outcome == Outcome::Overturned {
+                tally.push((String::new(), "", self.of_what()));
             }
         }
         if self.counts.superseded > 0 {
-            tally.push((self.counts.superseded, "superseded", "older revisions: not judged"));
+            let n = self.counts.superseded.to_string();
+            tally.push((n, "superseded", "older revisions: not judged".to_owned()));
         }
         if !self.failures.is_empty() {
-            tally.push((self.failures.len(), "failed", "see the end"));
+            tally.push((self.failures.len().to_string(), "failed", "see the end".to_owned()));
         }
         tally
+    }
+
+    /// In what the overturned moved, each counted by the gravest.
+    fn of_what(&self) -> String {
+        let mut parts: BTreeMap<Part, usize> = BTreeMap::new();
+        for part in self.selections.iter().filter_map(|line| line.moved.first()) {
+            *parts.entry(*part).or_default() += 1;
+        }
+        let said = parts.iter().map(|(part, n)| match part {
+            Part::Order => {
+                format!("{n} in the order of the other candidates alone: the selected tape's answer is as signed")
+            }
+            part => format!("{n} in the {}", part.text()),
+        });
+        said.collect::<Vec<_>>().join(", ")
     }
 
     /// A selection that a cause flipped, as its example.

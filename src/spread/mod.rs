@@ -4,17 +4,17 @@
 //! property on each side of a wrap, 256 points that are the first 256 of 4 096. It depends on no
 //! seed, order, enquiry or clock, so that every cell of every run sees the same draws.
 
+mod column;
 mod select;
 mod table;
 
-use std::cell::RefCell;
-use std::collections::HashMap;
-use std::hash::Hash;
-use std::ops::Range;
-use std::sync::{Arc, LazyLock, OnceLock, RwLock};
+use std::sync::{Arc, LazyLock};
 
 use crate::evidence::{Spread, Z95};
 
+pub use column::Columns;
+use column::{Column, Lasting, PARTS};
+pub use select::Asked;
 use select::Drawn as Results;
 pub use table::deviates;
 
@@ -30,34 +30,6 @@ pub struct Input {
     /// The dimension of the table.
     pub dimension: u32,
     column: Option<Arc<Column>>,
-}
-
-/// Sub-results over the table, kept for the cells that are worked out together.
-#[derive(Default)]
-pub struct Columns(RefCell<HashMap<Vec<u64>, Arc<Column>>>);
-
-impl Columns {
-    /// A sub-result of other inputs, worked out once over the table for all cells with the same `key`:
-    /// the key must hold everything that the sub-result hangs on. A `lasting` one is kept for good.
-    pub fn shared(
-        &self,
-        key: Vec<u64>,
-        lasting: bool,
-        inputs: Vec<Input>,
-        model: impl Fn(&[f64]) -> f64 + Send + Sync + 'static,
-    ) -> Input {
-        static LASTING: LazyLock<Lasting<Vec<u64>>> = LazyLock::new(Lasting::default);
-        let make = move || Arc::new(Column::new(move |part| draws(&inputs, part, &model)));
-        let mut here = self.0.borrow_mut();
-        let column = match here.get(&key) {
-            Some(column) => Arc::clone(column),
-            None if lasting => {
-                LASTING.of(&key, make).unwrap_or_else(|make| here.entry(key).or_insert_with(make).clone())
-            }
-            None => here.entry(key).or_insert_with(make).clone(),
-        };
-        Input { spread: Spread::exact(f64::NAN), dimension: 0, column: Some(column) }
-    }
 }
 
 impl Input {
@@ -142,11 +114,21 @@ pub struct Estimate {
     pub points: usize,
 }
 
+impl Estimate {
+    /// Of nothing.
+    const NONE: Estimate = Estimate { at: Percentiles::exact(f64::NAN), points: FINE };
+}
+
 /// The percentiles of `model` over the inputs.
 ///
 /// Without uncertain inputs the model runs once. With one, and a model that is monotone in it, it
 /// runs at that input's own percentiles. Otherwise it runs at every point of the table.
-pub fn estimate(inputs: &[Input], points: usize, monotone: bool, mut model: impl FnMut(&[f64]) -> f64) -> Estimate {
+pub fn estimate(
+    inputs: &[Input],
+    (points, asked): (usize, Asked),
+    monotone: bool,
+    mut model: impl FnMut(&[f64]) -> f64,
+) -> Estimate {
     let mut x: Vec<f64> = inputs.iter().map(|input| input.spread.value).collect();
     let mut uncertain = inputs.iter().enumerate().filter(|(_, input)| !input.is_exact());
     let Some((first, only)) = uncertain.next() else {
@@ -160,46 +142,69 @@ pub fn estimate(inputs: &[Input], points: usize, monotone: bool, mut model: impl
         let at = Percentiles { x05: at(-Z95), x50: at(0.0), x95: at(Z95) }.map(|y| y);
         return Estimate { at, points: FINE };
     }
-    over_the_table(points, |part, results| results.extend(draws(inputs, part, &mut model)))
+    let mut results = Results::with_capacity(FINE);
+    for (number, part) in PARTS.iter().enumerate() {
+        results.extend(|values| values.extend(draws(inputs, number, &mut model)));
+        let at = results.places(asked, 1.0).percentiles();
+        if part.end == FINE || points <= part.end && points_for(at.x95 / at.x05) <= part.end {
+            return Estimate { at, points: part.end };
+        }
+    }
+    Estimate::NONE
 }
 
 /// The percentiles of a product of columns.
 #[must_use]
-pub fn product(factors: &[Input], points: usize) -> Estimate {
+pub fn product(factors: &[Input], points: (usize, Asked)) -> Estimate {
+    let nothing = Input::new(Spread::exact(1.0), 0);
+    products(factors, (&nothing, &[0.0]), points).first().copied().unwrap_or(Estimate::NONE)
+}
+
+/// The percentiles of kindred products: of the columns and `1 − lean + lean · by`, for each lean.
+#[must_use]
+pub fn products(factors: &[Input], (by, leans): (&Input, &[f64]), (points, asked): (usize, Asked)) -> Vec<Estimate> {
     let (drawn, exact): (Vec<&Input>, Vec<&Input>) = factors.iter().partition(|factor| !factor.is_exact());
     let exact: f64 = exact.iter().map(|factor| factor.spread.value).product();
     let columns: Vec<Arc<Column>> = drawn.iter().filter_map(|factor| factor.column()).collect();
-    if columns.is_empty() {
-        return Estimate { at: Percentiles::exact(exact), points: FINE };
+    let by = by.column();
+    if columns.is_empty() && by.is_none() {
+        return vec![Estimate { at: Percentiles::exact(exact), points: FINE }; leans.len()];
     }
-    over_the_table(points, |part, results| {
-        let from = results.len();
-        results.resize(from + PARTS[part].len(), exact);
-        for column in &columns {
-            results[from..].iter_mut().zip(column.values(part)).for_each(|(result, value)| *result *= value);
-        }
-    })
-}
-
-/// The percentiles over as many points as the result needs, `points` at least.
-fn over_the_table(points: usize, mut draw: impl FnMut(usize, &mut Vec<f64>)) -> Estimate {
     let mut results = Results::with_capacity(FINE);
-    let mut at = None;
+    let mut found = vec![None; leans.len()];
     for (number, part) in PARTS.iter().enumerate() {
-        results.extend(|values| draw(number, values));
-        if points <= part.end && points_for(*at.insert(results.percentiles())) <= part.end {
+        results.extend(|values| {
+            let from = values.len();
+            values.resize(part.end, exact);
+            for column in &columns {
+                values[from..].iter_mut().zip(column.values(number)).for_each(|(value, factor)| *value *= factor);
+            }
+        });
+        let reach = by.as_ref().map_or(1.0, |by| by.reach(number, leans));
+        let places = results.places(asked, reach);
+        let at = places.percentiles();
+        let settled = |narrowest: f64| part.end == FINE || points <= part.end && points_for(narrowest) <= part.end;
+        if !settled(at.x95 / at.x05 / reach) {
+            continue;
+        }
+        let kin = by.as_ref().map(|by| places.kin(|point| by.value(point)));
+        for (found, lean) in found.iter_mut().zip(leans).filter(|(found, _)| found.is_none()) {
+            let at = kin.as_ref().map_or(at, |kin| kin.leaning(*lean));
+            *found = settled(at.x95 / at.x05).then_some(Estimate { at, points: part.end });
+        }
+        if found.iter().all(Option::is_some) {
             break;
         }
     }
-    Estimate { at: at.unwrap_or_else(|| results.percentiles()), points: results.len() }
+    found.into_iter().map(|found| found.unwrap_or(Estimate::NONE)).collect()
 }
 
 /// How many points a result needs to stand within about 0.05 in ln: one point of 256 is worth 4 % of
 /// a standard deviation at the 95th percentile, so a wide result needs more of them.
-fn points_for(p: Percentiles) -> usize {
+fn points_for(ratio: f64) -> usize {
     const WIDE: f64 = 1.0;
     const VERY_WIDE: f64 = 2.5;
-    let width = libm::log(p.x95 / p.x05);
+    let width = libm::log(ratio);
     if width.is_nan() || width <= WIDE {
         POINTS
     } else if width <= VERY_WIDE {
@@ -226,50 +231,6 @@ fn draws(inputs: &[Input], part: usize, mut model: impl FnMut(&[f64]) -> f64) ->
             model(&x)
         })
         .collect()
-}
-
-/// The parts of the table, each drawn when it is first asked for.
-const PARTS: [Range<usize>; 3] = [0..POINTS, POINTS..4 * POINTS, 4 * POINTS..FINE];
-
-/// The values of one input over the table: the same for every cell that reads the same distribution.
-struct Column {
-    draw: Box<dyn Fn(usize) -> Vec<f64> + Send + Sync>,
-    parts: [OnceLock<Vec<f64>>; PARTS.len()],
-}
-
-impl Column {
-    fn new(draw: impl Fn(usize) -> Vec<f64> + Send + Sync + 'static) -> Column {
-        Column { draw: Box::new(draw), parts: [const { OnceLock::new() }; PARTS.len()] }
-    }
-
-    fn values(&self, part: usize) -> &[f64] {
-        self.parts[part].get_or_init(|| (self.draw)(part))
-    }
-}
-
-/// How many columns last. A bound on memory, not on results.
-const KEPT: usize = 20_000;
-
-/// Columns that last, by what they hang on.
-struct Lasting<K>(RwLock<HashMap<K, Arc<Column>>>);
-
-impl<K> Default for Lasting<K> {
-    fn default() -> Self {
-        Lasting(RwLock::default())
-    }
-}
-
-impl<K: Eq + Hash + Clone> Lasting<K> {
-    /// The column of a key; what makes it is handed back where there is no more room.
-    fn of<F: FnOnce() -> Arc<Column>>(&self, key: &K, make: F) -> Result<Arc<Column>, F> {
-        if let Some(column) = self.0.read().ok().and_then(|columns| columns.get(key).cloned()) {
-            return Ok(column);
-        }
-        match self.0.write() {
-            Ok(mut columns) if columns.len() < KEPT => Ok(columns.entry(key.clone()).or_insert_with(make).clone()),
-            _ => Err(make),
-        }
-    }
 }
 
 /// The squared rank correlation of each input with the result: what the spread hangs on.
@@ -342,8 +303,8 @@ mod tests {
     #[test]
     fn percentiles_of_a_sum_are_known() {
         let inputs = [normal(3), normal(11)];
-        let wide = estimate(&inputs, POINTS, true, |x| x[0] + x[1]).at;
-        let fine = estimate(&inputs, FINE, true, |x| x[0] + x[1]).at;
+        let wide = estimate(&inputs, (POINTS, Asked::All), true, |x| x[0] + x[1]).at;
+        let fine = estimate(&inputs, (FINE, Asked::All), true, |x| x[0] + x[1]).at;
         let exact = Z95 * core::f64::consts::SQRT_2;
         assert!((wide.x95 / exact - 1.0).abs() < 0.05 && (wide.x05 / exact + 1.0).abs() < 0.05, "{wide:?}");
         assert!((fine.x95 / exact - 1.0).abs() < 0.01 && fine.x50.abs() < 0.01, "{fine:?}");
@@ -352,7 +313,7 @@ mod tests {
     #[test]
     fn one_uncertain_input_draws_nothing() {
         let mut calls = 0;
-        let p = estimate(&[normal(3)], POINTS, true, |x| {
+        let p = estimate(&[normal(3)], (POINTS, Asked::All), true, |x| {
             calls += 1;
             -x[0]
         })

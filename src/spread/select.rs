@@ -1,115 +1,184 @@
 //! Percentiles of results without sorting them.
 //!
-//! They are put in order only as far as the three need. A table four times as long is then searched only
-//! about the percentiles of the first quarter (the sampling of Floyd and Rivest, Communications of the ACM
+//! They are put in order only as far as the percentiles need. A table four times as long is searched only in
+//! its tails, whose ends the first quarter tells (the sampling of Floyd and Rivest, Communications of the ACM
 //! 18 (1975) 165); where that misses, all are put in order after all. Both give the same.
+//!
+//! Kindred results, which lean to one side, keep the order of the points but for a few: what can have come to
+//! a percentile lies near the one of the results themselves, and only that is looked at.
 
-use super::{FINE, POINTS, Percentiles};
+use super::{FINE, Percentiles};
+
+/// Which percentiles are asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Asked {
+    /// All three.
+    All,
+    /// Those at the ends; the middle one is one of them then.
+    Ends,
+}
 
 /// Results in the order of the draws.
 pub(super) struct Drawn {
     values: Vec<f64>,
-    windows: Option<Windows>,
+    /// Up to which and from which value on the ends of more results will lie, almost always.
+    tails: Option<(f64, f64)>,
 }
-
-/// Between which values the percentiles of more results will lie, almost always.
-type Windows = [(f64, f64); 3];
 
 impl Drawn {
     pub(super) fn with_capacity(capacity: usize) -> Drawn {
-        Drawn { values: Vec::with_capacity(capacity), windows: None }
-    }
-
-    pub(super) fn len(&self) -> usize {
-        self.values.len()
+        Drawn { values: Vec::with_capacity(capacity), tails: None }
     }
 
     pub(super) fn extend(&mut self, more: impl FnOnce(&mut Vec<f64>)) {
         more(&mut self.values);
     }
 
-    /// The 5th, 50th and 95th percentile.
-    pub(super) fn percentiles(&mut self) -> Percentiles {
-        if let Some(found) = self.windows.take().and_then(|windows| self.within(&windows)) {
-            return found;
-        }
-        let mut keys: Vec<i64> = self.values.iter().map(|x| key(*x)).collect();
-        let ranks = PARTS.map(|p| Rank::of(p, keys.len()));
-        let found = in_halves(&mut keys, ranks);
-        // The fewer results are not worth it.
-        self.windows = (keys.len() > POINTS).then(|| windows(&mut keys, ranks));
-        found
+    /// Where the percentiles lie, and those of kindred results that differ by no more than a ratio of `reach`.
+    pub(super) fn places(&mut self, asked: Asked, reach: f64) -> Places<'_> {
+        let tails = self.tails.take().filter(|_| asked == Asked::Ends);
+        let in_tails = tails.and_then(|(low, high)| {
+            let points = outside(&self.values, low * reach, high / reach);
+            let found = self.order(&points, asked)?;
+            (found.low.1 <= low && found.high.0 >= high).then_some((points, found))
+        });
+        let (points, found) = in_tails.unwrap_or_else(|| {
+            let all: Vec<u32> = (0..).take(self.values.len()).collect();
+            let found = self.order(&all, asked).unwrap_or(Found::NOTHING);
+            (all, found)
+        });
+        self.tails = found.tails;
+        Places { values: &self.values, points, found, reach }
     }
 
-    /// From what lies within windows, if the percentiles do.
-    #[expect(clippy::large_stack_arrays, reason = "32 kB, of a length that is known, so that it needs no checks")]
-    #[expect(clippy::needless_bitwise_bool, reason = "a branch would be guessed wrong too often")]
-    fn within(&self, windows: &Windows) -> Option<Percentiles> {
-        let [low, middle, high] = windows;
-        let apart = low.1 < middle.0 && middle.1 < high.0 && low.0.is_finite() && high.1.is_finite();
-        if !apart {
-            return None;
-        }
-        let (mut below, mut numbers) = ([0_u32; 3], 0_u32);
-        // Counts cannot pass the length, and without a check of that several go at a time.
-        for x in &self.values {
-            below[0] = below[0].wrapping_add(u32::from(*x < low.0));
-            below[1] = below[1].wrapping_add(u32::from(*x < middle.0));
-            below[2] = below[2].wrapping_add(u32::from(*x < high.0));
-            numbers = numbers.wrapping_add(u32::from(!x.is_nan()));
-        }
-        if (numbers as usize) < self.len() {
-            return None;
-        }
-        let mut near = [0.0; FINE];
-        let mut count: usize = 0;
-        // Each is written, and counts only if it is within.
-        for x in &self.values {
-            near[count % FINE] = *x;
-            let within = windows.iter().fold(false, |any, (low, high)| any | ((x >= low) & (x <= high)));
-            count = count.wrapping_add(usize::from(within));
-        }
-        let near = near.get(..count)?;
-        let mut ranks = PARTS.map(|p| Rank::of(p, self.len()));
-        let mut from = 0;
-        for (nth, rank) in ranks.iter_mut().enumerate() {
-            let end = from + near.iter().filter(|x| **x >= windows[nth].0 && **x <= windows[nth].1).count();
-            rank.below = from + rank.below.checked_sub(below[nth] as usize)?;
-            if rank.below + 1 >= end {
-                return None;
-            }
-            from = end;
-        }
-        Some(in_halves(&mut near.iter().map(|x| key(*x)).collect::<Vec<i64>>(), ranks))
+    /// The results at the percentiles, from points that leave out none but between the ends.
+    fn order(&self, points: &[u32], asked: Asked) -> Option<Found> {
+        let count = self.values.len();
+        let mut keys: Vec<i64> = points.iter().map(|point| key(self.values[*point as usize])).collect();
+        let [low, middle, high] = PARTS.map(|p| Rank::of(p, count));
+        let low_pair = low.pair(&mut keys, 0)?;
+        let before = low.below + 1 + count - points.len();
+        let above = keys.get_mut(low.below + 1..)?;
+        let middle_pair = if asked == Asked::All { Some(middle.pair(above, before)?) } else { None };
+        let high_pair = high.pair(above, before)?;
+        let tails = if count < FINE { tails(&mut above[..high.below - before], count) } else { None };
+        Some(Found { low: low_pair, middle: middle_pair, high: high_pair, tails })
     }
 }
 
-/// The results at three rising places: the middle one first, then one in each half.
-fn in_halves(keys: &mut [i64], [low, middle, high]: [Rank; 3]) -> Percentiles {
-    let x50 = middle.take(keys, 0);
-    let (lower, upper) = keys.split_at_mut(middle.below + 1);
-    Percentiles { x05: low.take(lower, 0), x50, x95: high.take(upper, middle.below + 1) }
-}
-
-/// Some places about each of three, in keys that are in order as far as those need.
-fn windows(keys: &mut [i64], ranks: [Rank; 3]) -> Windows {
-    // Three standard deviations of the place, were the draws not more even than chance.
+/// The values up to and from which the ends of more results will lie: from keys between the ends of so many,
+/// three standard deviations further in, were the draws not more even than chance.
+fn tails(between: &mut [i64], count: usize) -> Option<(f64, f64)> {
     #[expect(clippy::cast_precision_loss, reason = "at most 4 096 points")]
-    let off = PARTS.map(|p| 3.0 * libm::sqrt(p * (1.0 - p) * keys.len() as f64));
-    let mut start = 0;
-    let mut found = [(0.0, 0.0); 3];
-    for nth in 0..ranks.len() {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a small whole number")]
-        let off = off[nth] as usize;
-        let at = ranks[nth].below;
-        let end = ranks.get(nth + 1).map_or(keys.len(), |next| next.below);
-        let (below, above) = keys[start..end].split_at_mut(at - start);
-        let low = below.len().checked_sub(off).map(|place| *below.select_nth_unstable(place).1);
-        let high = above.get(off).is_some().then(|| *above.select_nth_unstable(off).1);
-        found[nth] = (low.map_or(f64::NEG_INFINITY, number), high.map_or(f64::INFINITY, number));
-        start = at + 1;
+    let off = 3.0 * libm::sqrt(PARTS[0] * (1.0 - PARTS[0]) * count as f64);
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a small whole number")]
+    let off = off as usize;
+    let last = between.len().checked_sub(off + 1).filter(|last| *last > off)?;
+    let (_, high, _) = between.select_nth_unstable(last);
+    let high = number(*high);
+    let (_, low, _) = between[..last].select_nth_unstable(off);
+    Some((number(*low), high))
+}
+
+/// The points whose results are not strictly between two values; those that are no number too.
+#[expect(clippy::needless_bitwise_bool, reason = "a branch would be guessed wrong too often")]
+#[expect(clippy::neg_cmp_op_on_partial_ord, reason = "what is no number is on neither side")]
+fn outside(values: &[f64], low: f64, high: f64) -> Vec<u32> {
+    let mut points = vec![0; values.len()];
+    let mut count: usize = 0;
+    // Each is written, and counts only if it is outside.
+    for (point, x) in (0..).zip(values) {
+        points[count] = point;
+        count = count.wrapping_add(usize::from(!(*x > low) | !(*x < high)));
     }
-    found
+    points.truncate(count);
+    points
+}
+
+/// The results at the places about each percentile.
+struct Found {
+    low: (f64, f64),
+    middle: Option<(f64, f64)>,
+    high: (f64, f64),
+    tails: Option<(f64, f64)>,
+}
+
+impl Found {
+    /// Of no results.
+    const NOTHING: Found = Found { low: (f64::NAN, f64::NAN), middle: None, high: (f64::NAN, f64::NAN), tails: None };
+}
+
+/// Where the percentiles lie.
+pub(super) struct Places<'v> {
+    values: &'v [f64],
+    points: Vec<u32>,
+    found: Found,
+    reach: f64,
+}
+
+impl Places<'_> {
+    /// The percentiles of the results themselves.
+    pub(super) fn percentiles(&self) -> Percentiles {
+        let [low, middle, high] = PARTS.map(|p| Rank::of(p, self.values.len()));
+        let at = |rank: Rank, (a, b): (f64, f64)| rank.at(a, b);
+        let x05 = at(low, self.found.low);
+        Percentiles { x05, x50: self.found.middle.map_or(x05, |pair| at(middle, pair)), x95: at(high, self.found.high) }
+    }
+
+    /// What kindred results hang on, which lean on a number of each point.
+    pub(super) fn kin(&self, by: impl Fn(usize) -> f64) -> Kin {
+        let count = self.values.len();
+        // Below zero the order would turn, and what is no number has none: then all points may matter.
+        let ordered = self.points.iter().all(|point| self.values[*point as usize] > 0.0);
+        let all: Vec<u32> = (0..).take(if ordered { 0 } else { count }).collect();
+        let points = if ordered { &self.points } else { &all };
+        let near = |(a, b): (f64, f64), omitted: usize| {
+            let (lower, upper) =
+                if ordered { (a / self.reach, b * self.reach) } else { (f64::NEG_INFINITY, f64::INFINITY) };
+            let (mut before, mut near) = (omitted, Vec::new());
+            for point in points {
+                let x = self.values[*point as usize];
+                if x < lower {
+                    before += 1;
+                } else if !(x > upper) {
+                    near.push((x, by(*point as usize)));
+                }
+            }
+            (before, near)
+        };
+        Kin {
+            ranks: PARTS.map(|p| Rank::of(p, count)),
+            low: near(self.found.low, 0),
+            middle: self.found.middle.map(|pair| near(pair, 0)),
+            // The points that are left out lie between the ends.
+            high: near(self.found.high, count - points.len()),
+        }
+    }
+}
+
+/// How many results lie below, and those that can come to a percentile, each with what it leans on.
+type Near = (usize, Vec<(f64, f64)>);
+
+/// What kindred results can have at their percentiles.
+pub(super) struct Kin {
+    ranks: [Rank; 3],
+    low: Near,
+    middle: Option<Near>,
+    high: Near,
+}
+
+impl Kin {
+    /// The percentiles of the results times `1 − lean + lean · by`.
+    pub(super) fn leaning(&self, lean: f64) -> Percentiles {
+        let at = |rank: Rank, (before, near): &Near| {
+            let mut keys: Vec<i64> = near.iter().map(|(x, by)| key(x * (1.0 - lean + lean * by))).collect();
+            rank.pair(&mut keys, *before).map_or(f64::NAN, |(a, b)| rank.at(a, b))
+        };
+        let [low, middle, high] = self.ranks;
+        let x05 = at(low, &self.low);
+        let x50 = self.middle.as_ref().map_or(x05, |near| at(middle, near));
+        Percentiles { x05, x50, x95: at(high, &self.high) }
+    }
 }
 
 /// The percentiles that are asked for.
@@ -142,11 +211,13 @@ impl Rank {
         Rank { below, share: position - libm::floor(position) }
     }
 
-    /// From keys from which the `before` lowest are left out; puts them in another order.
-    fn take(self, keys: &mut [i64], before: usize) -> f64 {
-        let (_, a, above) = keys.select_nth_unstable(self.below - before);
+    /// The results at the place and above it, from keys from which the `before` lowest are left out, if they
+    /// reach so far; puts them in another order.
+    fn pair(self, keys: &mut [i64], before: usize) -> Option<(f64, f64)> {
+        let place = self.below.checked_sub(before).filter(|place| *place < keys.len())?;
+        let (_, a, above) = keys.select_nth_unstable(place);
         let a = *a;
-        self.at(number(a), number(above.iter().copied().min().unwrap_or(a)))
+        Some((number(a), number(above.iter().copied().min().unwrap_or(a))))
     }
 
     /// Between the results at the place and above it.
@@ -168,37 +239,61 @@ mod tests {
         drawn
     }
 
-    /// Of every kind of result the quick way, where it answers, says what all in order say.
+    fn same(p: Percentiles, q: Percentiles) -> bool {
+        [(p.x05, q.x05), (p.x50, q.x50), (p.x95, q.x95)].iter().all(|(a, b)| a.total_cmp(b).is_eq())
+    }
+
+    /// All in order.
+    fn sorted(mut values: Vec<f64>) -> Percentiles {
+        values.sort_by(f64::total_cmp);
+        let [x05, x50, x95] = PARTS.map(|p| {
+            let rank = Rank::of(p, values.len());
+            rank.at(values[rank.below], values[rank.below + 1])
+        });
+        Percentiles { x05, x50, x95 }
+    }
+
+    /// Of every kind of result the quick way, where it answers, says what all in order say, of itself and of
+    /// what leans on another number.
     #[test]
     fn samples_and_order_agree() {
-        let step = |i: u32| f64::from(i.wrapping_mul(2_654_435_761) >> 8) / f64::from(1_u32 << 24);
-        let kinds: [fn(f64) -> f64; 5] = [
-            |u| u,
+        let step = |i: u32, by: u32| f64::from(i.wrapping_mul(by) >> 8) / f64::from(1_u32 << 24);
+        let u = |i| step(i, 2_654_435_761);
+        let by = |i| libm::exp(step(i, 1_597_334_677) - 0.5);
+        let kinds: [fn(f64) -> f64; 6] = [
+            |u| u + 1e-9,
             |u| libm::exp(9.0 * u),
             |u| -1.0 / u,
             |u| libm::floor(20.0 * u),
             |u| if u < 0.3 { f64::NAN } else { u },
+            |u| u - 0.01,
         ];
+        let reach = libm::exp(1.0);
         let mut quick = 0;
         for kind in kinds {
-            for count in [256, 1024] {
-                let mut drawn = drawn((1..=count).map(|i| kind(step(i))));
-                let mut sorted: Vec<f64> = (1..=4 * count).map(|i| kind(step(i))).collect();
-                drawn.percentiles();
-                drawn.extend(|all| all.extend(&sorted[count as usize..]));
-                sorted.sort_by(f64::total_cmp);
-                let [x05, x50, x95] = PARTS.map(|p| {
-                    let rank = Rank::of(p, sorted.len());
-                    rank.at(sorted[rank.below], sorted[rank.below + 1])
-                });
-                let all = Percentiles { x05, x50, x95 };
-                quick += usize::from(drawn.windows.as_ref().is_some_and(|windows| drawn.within(windows).is_some()));
-                let same = |p: Percentiles| {
-                    [(p.x05, all.x05), (p.x50, all.x50), (p.x95, all.x95)].iter().all(|(a, b)| a.total_cmp(b).is_eq())
-                };
-                assert!(same(drawn.percentiles()), "{count}");
+            for (asked, reach, leans) in [
+                (Asked::All, reach, vec![0.0, 0.01, 0.4, 1.0]),
+                (Asked::Ends, reach, vec![0.0, 0.3]),
+                (Asked::Ends, 1.0, vec![0.0]),
+            ] {
+                let mut all = drawn([]);
+                for part in [1..257, 257..1025, 1025..4097] {
+                    all.extend(|values| values.extend(part.clone().map(|i| kind(u(i)))));
+                    let places = all.places(asked, reach);
+                    quick += usize::from(places.points.len() < places.values.len());
+                    let kin = places.kin(|point| by(u32::try_from(point).unwrap() + 1));
+                    for lean in leans.clone() {
+                        let leaning = (1..part.end).map(|i| kind(u(i)) * (1.0 - lean + lean * by(i)));
+                        let mut exact = sorted(leaning.collect());
+                        if asked == Asked::Ends {
+                            exact.x50 = exact.x05;
+                        }
+                        assert!(same(kin.leaning(lean), exact), "{lean} of {}", part.end);
+                        assert!(lean > 0.0 || same(places.percentiles(), exact), "{}", part.end);
+                    }
+                }
             }
         }
-        assert!(quick >= 3, "{quick}");
+        assert!(quick >= 10, "{quick}");
     }
 }

@@ -36,7 +36,8 @@ fn coarse_and_fine_tables_agree_over_all_demo_cells() {
             let mode = Mode { points: FINE, explain: false };
             let tape = plan.candidates[position];
             let together = Together::default();
-            let beside = Beside::none(&together, group.measure.factor(&catalogue, tape).is_some());
+            let leans: Vec<f64> = group.measure.factor(&catalogue, tape).iter().map(|scale| scale.lean).collect();
+            let beside = Beside::none(&together, &leans);
             let case = (&enquiries[enquiry], exposure);
             let fine = Work::cell(group.measure, &catalogue, tape, case, mode, beside);
             let Answer::Number(fine) = fine.answer else { panic!("{} has no fine answer", group.measure.id) };

@@ -11,12 +11,14 @@
 )]
 
 mod asking;
+mod batch;
 mod compare;
 mod criteria;
 mod draws;
 mod evidence;
 mod exports;
 mod faults;
+mod hostile;
 mod house;
 mod import;
 mod laws_models;

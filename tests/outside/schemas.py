@@ -103,6 +103,10 @@ class Schemas:
 def kept_in_a_pdf(schemas, folder):
     """The documents inside a dossier."""
     schemas.hold_printed("dossier", "Q-101", "-o", folder, "--json")
+    part = pathlib.Path(folder) / "part.json"
+    part.write_text(run("dossier", "Q-101", "--part", "1/1", "-o", folder, "--json"), encoding="utf-8")
+    schemas.hold("dossier", json.loads(part.read_text(encoding="utf-8")), "a part")
+    schemas.hold_printed("gather", str(part))
     pdf = next(pathlib.Path(folder).glob("Q-101*.pdf"))
     subprocess.run(["pdfdetach", "-saveall", "-o", folder, str(pdf)], check=True, capture_output=True)
     for name in ["decision", "provenance"]:

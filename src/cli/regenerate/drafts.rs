@@ -37,7 +37,8 @@ pub(super) struct Desk<'a> {
     pub(super) catalogue: &'a Catalogue,
     pub(super) presses: &'a Presses<'a>,
     pub(super) statements: &'a BTreeMap<String, Statement>,
-    pub(super) render: Render,
+    /// Who gets a draft; none while the data have a fault.
+    pub(super) render: Option<Render>,
     pub(super) jobs: usize,
 }
 
@@ -75,7 +76,13 @@ impl Desk<'_> {
         self.list(report, &wanted)?;
         let environment = self.print_all(report, &mut wanted, &mut done)?;
         self.list(report, &wanted)?;
-        let named: BTreeSet<&str> = wanted.iter().map(|one| one.file.file.as_str()).collect();
+        // One that could not be printed has no draft: what an earlier run left in its place says something else.
+        let (there, missing): (Vec<&Wanted>, Vec<&Wanted>) = wanted.iter().partition(|one| one.file.sha256.is_some());
+        let missing: BTreeSet<String> = missing.iter().map(|one| one.record.to_string()).collect();
+        for line in report.selections.iter_mut().filter(|line| missing.contains(&line.record)) {
+            line.draft = None;
+        }
+        let named: BTreeSet<&str> = there.iter().map(|one| one.file.file.as_str()).collect();
         done.removed = sweep_drafts(self.register, |file| named.contains(file)).map_err(crate::cli::register::ended)?;
         Ok((done, environment))
     }
@@ -90,7 +97,7 @@ impl Desk<'_> {
         };
         let record: RecordId = line.record.parse()?;
         let Some(statement) = self.statements.get(&line.record) else { return Ok(None) };
-        if self.render < least || revisions.get(&record.enquiry) != Some(&record.revision) {
+        if self.render < Some(least) || revisions.get(&record.enquiry) != Some(&record.revision) {
             return Ok(None);
         }
         let next = RecordId { revision: record.revision + 1, ..record.clone() };
@@ -168,11 +175,6 @@ impl Desk<'_> {
             }
         }
         bar.finish_and_clear();
-        let missing: BTreeSet<String> =
-            wanted.iter().filter(|one| one.file.sha256.is_none()).map(|one| one.record.to_string()).collect();
-        for line in report.selections.iter_mut().filter(|line| missing.contains(&line.record)) {
-            line.draft = None;
-        }
         Ok(None)
     }
 

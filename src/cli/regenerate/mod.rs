@@ -13,13 +13,14 @@ use indicatif::{ProgressBar, ProgressStyle};
 use schemars::{Schema, schema_for};
 
 use super::{End, Here, Outcome, say, setup};
-use crate::dossier::typst::{self, Typst};
+use crate::dossier::typst::Typst;
 use crate::dossier::view::of_set;
 use crate::dossier::{Attachment, Press};
 use crate::fault::{Code, Fault, Faults};
+use crate::keep;
 use crate::load::Folder;
 use crate::record::sha256;
-use crate::regenerate::{self, Failure, PART, Page, Passed, Report, Today};
+use crate::regenerate::{self, Failure, Loaded, PART, Page, Passed, Report, Today};
 use crate::register::{Mark, Overtaken, Register, hold_drafts};
 
 #[derive(Debug, Args)]
@@ -76,14 +77,16 @@ pub(super) fn overtaken_schema() -> Schema {
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let register = super::register::open(&arguments.register)?;
-    let (folder, catalogue) = here.catalogue()?;
+    let folder = Folder::read(&here.data)?;
+    let Loaded { folder: sound, catalogue, faulty } = regenerate::loaded(&folder)?;
     let presses = Presses { folder: &folder, templates: arguments.templates.as_deref(), by: Mutex::default() };
     let digest = of_set(&presses.of("en")?.inputs.data);
     let presentation = |language: &str| {
         let press = presses.of(language).ok()?;
         press.presentation().ok().map(|text| sha256(text.as_bytes()))
     };
-    let today = Today { folder: &folder, catalogue: &catalogue, sha256: &digest, presentation: &presentation };
+    let today =
+        Today { folder: &sound, catalogue: &catalogue, faulty: &faulty, sha256: &digest, presentation: &presentation };
     let bar = bar("judging {pos} of {len} selections {wide_bar}");
     let heard = |done: usize, of: usize| {
         bar.set_length(of as u64);
@@ -101,7 +104,8 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
             catalogue: &catalogue,
             presses: &presses,
             statements: &statements,
-            render: arguments.render,
+            // A dossier is not printed from data that have a fault.
+            render: faulty.is_empty().then_some(arguments.render),
             jobs: arguments.jobs.map_or_else(super::dossier::cores, usize::from),
         };
         (done, environment) = desk.draw(&mut report)?;
@@ -196,7 +200,7 @@ fn put(path: &Path, bytes: &[u8]) -> Result<bool, Fault> {
     if std::fs::read(path).is_ok_and(|there| there == bytes) {
         return Ok(false);
     }
-    typst::keep(path, bytes).map(|()| true)
+    keep::bytes(path, bytes).map(|()| true)
 }
 
 fn bar(template: &str) -> ProgressBar {

@@ -18,10 +18,13 @@ pub(super) fn tell(report: &Report, done: &Done, arguments: &Arguments) -> io::R
     writeln!(out, "{}", report.sentence())?;
     say::named(&mut out, "register", &format!("{} at entry {}", report.register, report.head.size), say::width())?;
     say::named(&mut out, "judged by", &report.judged_by(), say::width())?;
+    for remark in &report.remarks {
+        say::named(&mut out, "remark", remark, say::width())?;
+    }
     writeln!(out)?;
     let mut counts = table::Table::new(["count", "outcome", "what it asks"], &[0]);
     for (n, outcome, asks) in report.tally() {
-        counts.row([n.to_string(), outcome.to_owned(), asks.to_owned()]);
+        counts.row([n, outcome.to_owned(), asks]);
     }
     counts.print(&mut out)?;
     if !report.causes.is_empty() {

@@ -137,15 +137,27 @@ fn proposed(case: &Case<'_>, ranked: &Ranked, tests: &[TestLine]) -> Proposed {
     let weakest = rank::weakest(findings);
     let tape = &catalogue.tapes[ranked.tape];
     Proposed {
-        line,
+        line: if own > 0 && !conditions(case, findings).is_empty() {
+            format!("{line}{}", l.text("answer.and_conditions"))
+        } else {
+            line
+        },
         tape: tape.id.clone(),
         name: tape.name.clone(),
         construction: super::chapter::construction(case, ranked.tape),
         verdict: ranked.standing.verdict,
-        why: why(case, ranked.standing.verdict, findings),
+        why: [why(case, ranked.standing.verdict, findings), until_cure(case)].concat(),
         margin: weakest.map(|f| margin_or_open(case, f)).unwrap_or_default(),
         weakest: weakest.map(|f| case.title(f)).unwrap_or_default(),
     }
+}
+
+/// What an answer that ends with the cure does not say.
+fn until_cure(case: &Case<'_>) -> String {
+    if case.enquiry.application.needed == "until-cure" {
+        return format!(" {}", case.language.text("answer.until_cure"));
+    }
+    String::new()
 }
 
 /// The margin of the deciding finding, or that a fact is missing.
@@ -219,16 +231,6 @@ fn key(quantity: Quantity) -> &'static str {
     }
 }
 
-/// A limit rounded to the safe side: what is printed is never beyond what was found.
-fn rounded(value: f64, above: bool) -> f64 {
-    if value <= 0.0 || !value.is_finite() {
-        return value;
-    }
-    let step = libm::pow(10.0, libm::floor(libm::log10(value)) - 2.0);
-    let steps = value / step;
-    (if above { libm::floor(steps + 1e-9) } else { libm::ceil(steps - 1e-9) }) * step
-}
-
 /// One line a quantity: where the verdict holds, and what ends it below and above.
 fn lines(case: &Case<'_>, envelope: &Envelope) -> Vec<LimitLine> {
     let l = case.language;
@@ -238,7 +240,7 @@ fn lines(case: &Case<'_>, envelope: &Envelope) -> Vec<LimitLine> {
             let mut turns: Vec<&Turn> = envelope.turns.iter().filter(|turn| turn.quantity == quantity).collect();
             turns.sort_by_key(|turn| turn.above);
             let unit = quantity.unit();
-            let number = |turn: &Turn| l.number(rounded(in_unit(turn.value, unit), turn.above), 3);
+            let number = |turn: &Turn| l.number(crate::quantity::within(in_unit(turn.value, unit), turn.above), 3);
             let with_unit = |turn: &Turn| l.with_unit(&number(turn), unit);
             let holds = match turns[..] {
                 [] => return None,
@@ -271,19 +273,7 @@ fn then(case: &Case<'_>, turn: &Turn, both: bool) -> String {
 
 fn free(case: &Case<'_>, envelope: &Envelope) -> String {
     let l = case.language;
-    let parts: Vec<String> = envelope
-        .free
-        .iter()
-        .map(|(quantity, from, to)| {
-            let unit = quantity.unit();
-            let print = |si: f64| l.number(in_unit(si, unit), 3);
-            let to = l.with_unit(&print(*to), unit);
-            l.say(
-                "limits.free_range",
-                &[("name", &l.within(l.text(key(*quantity)))), ("from", &print(*from)), ("to", &to)],
-            )
-        })
-        .collect();
+    let parts: Vec<String> = envelope.free.iter().map(|(quantity, ..)| l.within(l.text(key(*quantity)))).collect();
     if parts.is_empty() { String::new() } else { l.say("limits.free", &[("list", &l.list(&parts))]) }
 }
 
@@ -317,17 +307,4 @@ fn changes(case: &Case<'_>) -> Vec<Change> {
                 .collect(),
         })
         .collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::rounded;
-
-    #[test]
-    fn a_limit_is_rounded_to_the_safe_side() {
-        assert!((rounded(112.94, true) - 112.0).abs() < 1e-9);
-        assert!((rounded(112.01, false) - 113.0).abs() < 1e-9);
-        assert!((rounded(0.4567, true) - 0.456).abs() < 1e-12);
-        assert!((rounded(110.0, true) - 110.0).abs() < 1e-9);
-    }
 }

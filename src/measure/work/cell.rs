@@ -6,7 +6,7 @@ use serde::Serialize;
 use crate::catalogue::{Catalogue, Property, Subject};
 use crate::evidence::{Basis, FactId, Place, Spread};
 use crate::models::Card;
-use crate::spread::Percentiles;
+use crate::spread::{Estimate, Percentiles};
 
 /// How a cell is worked out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -94,6 +94,8 @@ pub struct Cell {
     pub answer: Answer,
     /// The points of the table that its percentiles stand on; all where it needs none.
     pub points: usize,
+    /// The same for the other tapes that share it and lean otherwise, in their order; the first is this one.
+    pub kin: Vec<Estimate>,
     /// A number of the tape that the measure's last step needs beside the answer.
     pub carried: f64,
     /// How, in a phrase.
@@ -110,6 +112,17 @@ pub struct Cell {
     pub missing: Vec<Missing>,
     /// The working, if asked for.
     pub working: Option<Box<Working>>,
+}
+
+impl Cell {
+    /// Its answer for the tapes of one lean, and the points that it stands on.
+    #[must_use]
+    pub fn of(&self, kin: usize) -> (Answer, usize) {
+        match (self.answer, self.kin.get(kin)) {
+            (Answer::Number(_), Some(found)) => (Answer::Number(found.at), found.points),
+            (answer, _) => (answer, self.points),
+        }
+    }
 }
 
 /// The working of a cell.

@@ -8,7 +8,7 @@ use crate::enquiry::{Enquiry, Exposure};
 use crate::evidence::{Basis, Spread};
 use crate::models::Card;
 use crate::quantity::{Temperature, Time, Typed};
-use crate::spread::{self, Estimate, FINE, Input, Percentiles};
+use crate::spread::{self, Asked, Estimate, FINE, Input, Percentiles};
 
 pub use cell::{Answer, Cell, Missing, Mode, Proves, Step, Trace, Use, Working};
 pub(super) use parts::Slot;
@@ -35,6 +35,7 @@ pub struct Work<'a> {
     mode: Mode,
     beside: Beside<'a>,
     points: usize,
+    kin: Vec<Estimate>,
     inputs: Vec<Input>,
     noted: Noted,
     carried: f64,
@@ -53,15 +54,11 @@ impl<'a> Work<'a> {
         mode: Mode,
     ) -> Cell {
         let apart = if mode.explain { None } else { measure.factor(catalogue, tape) };
-        let cell = Work::cell(
-            measure,
-            catalogue,
-            tape,
-            (enquiry, exposure),
-            mode,
-            Beside::none(&Together::default(), apart.is_some()),
-        );
-        let answer = cell.answer.times(apart.unwrap_or(1.0));
+        let leans: Vec<f64> = apart.iter().map(|scale| scale.lean).collect();
+        let together = Together::default();
+        let beside = Beside::none(&together, &leans);
+        let cell = Work::cell(measure, catalogue, tape, (enquiry, exposure), mode, beside);
+        let answer = cell.answer.times(apart.map_or(1.0, |scale| scale.by));
         Cell { answer, ..cell }
     }
 
@@ -86,6 +83,7 @@ impl<'a> Work<'a> {
             mode,
             beside,
             points: FINE,
+            kin: Vec::new(),
             inputs: Vec::new(),
             noted: Noted::NOTHING,
             carried: 0.0,
@@ -97,6 +95,7 @@ impl<'a> Work<'a> {
         Cell {
             answer: work.settled(answer),
             points: work.points,
+            kin: work.kin,
             method: work.noted.method,
             carried: work.carried,
             basis: work.noted.basis,
@@ -126,7 +125,7 @@ impl<'a> Work<'a> {
     /// True where the measure's factor is left out of the cell's number.
     #[must_use]
     pub fn is_apart(&self) -> bool {
-        self.beside.apart
+        !self.beside.leans.is_empty()
     }
 
     /// The exposure; cells per enquiry have none.
@@ -381,9 +380,15 @@ impl<'a> Work<'a> {
         self.noted.basis = self.noted.basis.max(basis);
     }
 
+    /// The central value of an input.
+    #[must_use]
+    pub(super) fn median(&self, slot: Slot) -> f64 {
+        self.inputs[slot.0].spread.value
+    }
+
     /// Keeps the central value of an input for the measure's last step.
     pub fn carry(&mut self, slot: Slot) {
-        self.carried = self.inputs[slot.0].spread.value;
+        self.carried = self.median(slot);
     }
 
     /// Names the method.
@@ -401,7 +406,7 @@ impl<'a> Work<'a> {
     /// The percentiles of an intermediate number on which a method turns.
     #[must_use]
     pub fn peek(&self, model: impl Fn(&[f64]) -> f64) -> Percentiles {
-        spread::estimate(&self.inputs, self.mode.points, false, model).at
+        spread::estimate(&self.inputs, (self.mode.points, Asked::All), false, model).at
     }
 
     /// Evaluates the closure over the inputs.
@@ -418,21 +423,29 @@ impl<'a> Work<'a> {
             self.working.central = Some(model(&central, &mut Trace(Some(&mut self.working.steps))));
             self.working.influence = spread::influence(&self.inputs, plain);
         }
-        let found = spread::estimate(&self.inputs, self.mode.points, monotone, plain);
+        let found = spread::estimate(&self.inputs, self.points(), monotone, plain);
         self.number(found)
     }
 
-    /// Evaluates the product of some parts.
-    pub fn product(&mut self, cards: &[&'static Card], parts: &[Shared]) -> Answer {
-        let columns: Option<Vec<Input>> =
-            parts.iter().map(|part| part.slot().map(|slot| self.inputs[slot.0].clone())).collect();
-        match columns {
-            Some(columns) => {
-                let found = spread::product(&columns, self.mode.points);
+    /// Evaluates the product of some parts, which leans on another for some tapes.
+    pub fn product(&mut self, cards: &[&'static Card], parts: &[Shared], leans_on: Option<&Shared>) -> Answer {
+        let column = |part: &Shared| part.slot().map(|slot| self.inputs[slot.0].clone());
+        let columns: Option<Vec<Input>> = parts.iter().map(column).collect();
+        match (columns, leans_on.and_then(column)) {
+            (Some(columns), Some(by)) => {
+                self.kin = spread::products(&columns, (&by, self.beside.leans), self.points());
+                self.kin.first().copied().map_or(Answer::Unknown, |found| self.number(found))
+            }
+            (Some(columns), None) => {
+                let found = spread::product(&columns, self.points());
                 self.number(found)
             }
-            None => self.estimate(cards, false, |x, t| parts.iter().map(|part| part.of(x, t)).product()),
+            (None, _) => self.estimate(cards, false, |x, t| parts.iter().map(|part| part.of(x, t)).product()),
         }
+    }
+
+    fn points(&self) -> (usize, Asked) {
+        (self.mode.points, self.beside.asked)
     }
 
     fn number(&mut self, found: Estimate) -> Answer {

@@ -4,7 +4,7 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 
 use crate::evidence::{Basis, Spread};
-use crate::spread::{Columns, Input};
+use crate::spread::{Asked, Columns, Input};
 
 use super::{Missing, Proves, Trace, Work};
 
@@ -69,20 +69,22 @@ pub struct Beside<'a> {
     together: &'a Together,
     case: u32,
     classes: &'a [u32],
-    pub(super) apart: bool,
+    pub(super) leans: &'a [f64],
+    pub(super) asked: Asked,
 }
 
 impl<'a> Beside<'a> {
-    /// Cells of any case; `apart` where the tape has a factor of the measure and it is left out.
+    /// Cells of any case; `leans` of the tapes that share the cell where the scale of the measure is left out
+    /// of it, else none.
     #[must_use]
-    pub fn none(together: &'a Together, apart: bool) -> Beside<'a> {
-        Beside { together, case: 0, classes: &[], apart }
+    pub fn none(together: &'a Together, leans: &'a [f64]) -> Beside<'a> {
+        Beside { together, case: 0, classes: &[], leans, asked: Asked::All }
     }
 
     /// Cells of one case; the tape is of these classes by what each part of the measure reads of it.
     #[must_use]
-    pub fn row(together: &'a Together, case: u32, classes: &'a [u32], apart: bool) -> Beside<'a> {
-        Beside { together, case, classes, apart }
+    pub fn row(together: &'a Together, case: u32, classes: &'a [u32], leans: &'a [f64], asked: Asked) -> Beside<'a> {
+        Beside { together, case, classes, leans, asked }
     }
 }
 

@@ -3,6 +3,7 @@
 mod again;
 mod brute;
 mod outcomes;
+mod paper;
 mod still;
 
 use std::collections::BTreeMap;
@@ -16,7 +17,7 @@ use lapwise::expand::Plan;
 use lapwise::load::Folder;
 use lapwise::rank;
 use lapwise::record::{Meaning, RecordId, Role, sha256};
-use lapwise::regenerate::{self, Outcome, Passed, Today};
+use lapwise::regenerate::{self, Loaded, Outcome, Passed, Today};
 use lapwise::register::{Disk, Register, Signing};
 use lapwise::selection::Judge;
 use serde_json::Value;
@@ -93,11 +94,12 @@ impl Shelf {
 /// A pass over a register by a data folder.
 pub(crate) fn pass(register: &Register, data: &Path) -> Passed {
     let folder = Folder::read(data).unwrap();
-    let catalogue = Catalogue::build(&folder).unwrap();
+    let Loaded { folder, catalogue, faulty } = regenerate::loaded(&folder).unwrap();
     let press = Press::new(&folder, None, "en").unwrap();
     let presentation = |_: &str| press.presentation().ok().map(|text| sha256(text.as_bytes()));
     let digest = of_set(&press.inputs.data);
-    let today = Today { folder: &folder, catalogue: &catalogue, sha256: &digest, presentation: &presentation };
+    let today =
+        Today { folder: &folder, catalogue: &catalogue, faulty: &faulty, sha256: &digest, presentation: &presentation };
     regenerate::pass(register, &today, &|_, _| {}).unwrap()
 }
 

@@ -149,3 +149,55 @@ fn a_record_that_cannot_be_read_stops_no_other() {
     let report = json(&shelf.run(&["--dry-run", "--json"]).out);
     assert_eq!((&report["counts"]["current"], &report["counts"]["failed"]), (&2.into(), &1.into()));
 }
+
+#[test]
+fn a_faulty_row_stops_only_what_needs_it() {
+    let shelf = Shelf::with(2);
+    let dry = enquiry(3);
+    let at = dry.rfind("[[exposure]]").unwrap();
+    assert!(dry[at..].contains("mineral-oil-naphthenic"));
+    shelf.sign(&dry[..at], Some("S-2"), None);
+    // A fact about the oil, which the third does not meet.
+    let shelf = shelf.change(
+        "facts.csv",
+        "mineral-oil-naphthenic,molar_volume,310 cm3/mol",
+        "mineral-oil-naphthenic,molar_volume,310 cm",
+    );
+    let told = shelf.run(&["--exit-code", "--json"]);
+    let report = json(&told.out);
+    let counts = &report["counts"];
+    assert_eq!((told.code, &counts["not_judgeable"], &counts["current"]), (1, &2.into(), &1.into()), "{}", told.err);
+    let fault = &report["selections"][0]["faults"][0];
+    assert_eq!((&fault["code"], &fault["place"]["column"]), (&"unit-kind".into(), &"value".into()), "{fault}");
+    let cause = &report["causes"][0];
+    assert_eq!(cause["not_judgeable"], 2, "{cause}");
+    assert_eq!(cause["changes"][0]["row"], "mineral-oil-naphthenic molar_volume");
+    // A sheet may beat any other, so that a faulty one leaves nothing to be judged; and all faults are told at once.
+    let shelf = shelf.change("tapes.csv", "125 N/cm,IEC 60454-2", "125 N,IEC 60454-2");
+    let report = shelf.pass().report;
+    assert_eq!(report.counts.not_judgeable, 3, "{:?}", report.counts);
+    assert_eq!(report.selections[0].faults.len(), 2, "{:?}", report.selections[0].faults);
+    assert!(report.remarks[0].contains("2 rows of the data folder are faulty"), "{:?}", report.remarks);
+    assert!(!shelf.story.root().join("register/drafts/T-1").exists());
+    // What is no row cannot be left out.
+    let shelf = shelf.change("criteria.toml", "better = \"lower\"", "better = \"lowest\"");
+    let told = shelf.run(&["--dry-run"]);
+    assert!(told.code == 1 && told.err.contains("criteria.toml"), "{}", told.err);
+}
+
+#[test]
+fn a_row_that_others_refer_to_takes_them_along() {
+    let shelf = Shelf::with(1).change("materials.csv", "aromatic,toluene,", "aromatic,toluene,nothing");
+    let counts = shelf.pass().report.counts;
+    // Nothing that was signed meets toluene.
+    assert_eq!((counts.current, counts.total), (1, 1), "{counts:?}");
+    let shelf = shelf.change(
+        "materials.csv",
+        "\"mineral insulating oil, naphthenic\",",
+        "\"mineral insulating oil, naphthenic\",nothing",
+    );
+    let report = shelf.pass().report;
+    assert_eq!(report.counts.not_judgeable, 1, "{:?}", report.counts);
+    let faults = &report.selections[0].faults;
+    assert!(faults.len() == 1 && faults[0].found.contains("nothing"), "{faults:?}");
+}

@@ -1,0 +1,106 @@
+//! Columns of values over the table, and how they are shared.
+
+use std::cell::RefCell;
+use std::collections::HashMap;
+use std::hash::Hash;
+use std::ops::Range;
+use std::sync::{Arc, LazyLock, OnceLock, RwLock};
+
+use crate::evidence::Spread;
+
+use super::{FINE, Input, POINTS, draws};
+
+/// The parts of the table, each drawn when it is first asked for.
+pub(super) const PARTS: [Range<usize>; 3] = [0..POINTS, POINTS..4 * POINTS, 4 * POINTS..FINE];
+
+/// The values of one input over the table: the same for every cell that reads the same distribution.
+pub(super) struct Column {
+    draw: Box<dyn Fn(usize) -> Vec<f64> + Send + Sync>,
+    parts: [OnceLock<Vec<f64>>; PARTS.len()],
+    ranges: [OnceLock<(f64, f64)>; PARTS.len()],
+}
+
+impl Column {
+    pub(super) fn new(draw: impl Fn(usize) -> Vec<f64> + Send + Sync + 'static) -> Column {
+        let (parts, ranges) = ([const { OnceLock::new() }; PARTS.len()], [const { OnceLock::new() }; PARTS.len()]);
+        Column { draw: Box::new(draw), parts, ranges }
+    }
+
+    pub(super) fn values(&self, part: usize) -> &[f64] {
+        self.parts[part].get_or_init(|| (self.draw)(part))
+    }
+
+    pub(super) fn value(&self, point: usize) -> f64 {
+        let part = PARTS.iter().position(|part| point < part.end).unwrap_or(0);
+        self.values(part)[point - PARTS[part].start]
+    }
+
+    /// The least and the largest of its values up to the end of a part.
+    fn range(&self, part: usize) -> (f64, f64) {
+        *self.ranges[part].get_or_init(|| {
+            let before = part.checked_sub(1).map_or((f64::INFINITY, f64::NEG_INFINITY), |part| self.range(part));
+            self.values(part).iter().fold(before, |(least, most), x| (least.min(*x), most.max(*x)))
+        })
+    }
+
+    /// By which ratio results that lean on it by any of `leans` can pass one another; rounding counted in.
+    pub(super) fn reach(&self, part: usize, leans: &[f64]) -> f64 {
+        let (least, most) = self.range(part);
+        let lean = leans.iter().copied().fold(0.0, f64::max);
+        let reach = (1.0 - lean + lean * most) / (1.0 - lean + lean * least) * (1.0 + 1e-12);
+        if reach >= 1.0 { reach } else { f64::INFINITY }
+    }
+}
+
+/// How many columns last. A bound on memory, not on results.
+const KEPT: usize = 20_000;
+
+/// Columns that last, by what they hang on.
+pub(super) struct Lasting<K>(RwLock<HashMap<K, Arc<Column>>>);
+
+impl<K> Default for Lasting<K> {
+    fn default() -> Self {
+        Lasting(RwLock::default())
+    }
+}
+
+impl<K: Eq + Hash + Clone> Lasting<K> {
+    /// The column of a key; what makes it is handed back where there is no more room.
+    pub(super) fn of<F: FnOnce() -> Arc<Column>>(&self, key: &K, make: F) -> Result<Arc<Column>, F> {
+        if let Some(column) = self.0.read().ok().and_then(|columns| columns.get(key).cloned()) {
+            return Ok(column);
+        }
+        match self.0.write() {
+            Ok(mut columns) if columns.len() < KEPT => Ok(columns.entry(key.clone()).or_insert_with(make).clone()),
+            _ => Err(make),
+        }
+    }
+}
+
+/// Sub-results over the table, kept for the cells that are worked out together.
+#[derive(Default)]
+pub struct Columns(RefCell<HashMap<Vec<u64>, Arc<Column>>>);
+
+impl Columns {
+    /// A sub-result of other inputs, worked out once over the table for all cells with the same `key`:
+    /// the key must hold everything that the sub-result hangs on. A `lasting` one is kept for good.
+    pub fn shared(
+        &self,
+        key: Vec<u64>,
+        lasting: bool,
+        inputs: Vec<Input>,
+        model: impl Fn(&[f64]) -> f64 + Send + Sync + 'static,
+    ) -> Input {
+        static LASTING: LazyLock<Lasting<Vec<u64>>> = LazyLock::new(Lasting::default);
+        let make = move || Arc::new(Column::new(move |part| draws(&inputs, part, &model)));
+        let mut here = self.0.borrow_mut();
+        let column = match here.get(&key) {
+            Some(column) => Arc::clone(column),
+            None if lasting => {
+                LASTING.of(&key, make).unwrap_or_else(|make| here.entry(key).or_insert_with(make).clone())
+            }
+            None => here.entry(key).or_insert_with(make).clone(),
+        };
+        Input { spread: Spread::exact(f64::NAN), dimension: 0, column: Some(column) }
+    }
+}
