@@ -1,7 +1,7 @@
 //! Units as tables write them, to the spelling that Lapwise reads: the number stays as it was written
 //! wherever a spelling exists.
 
-use crate::quantity::{FORCE, FORCE_PER_LENGTH, KINDS, Kind, TIME, Unit};
+use crate::quantity::{self, FORCE, FORCE_PER_LENGTH, KINDS, Kind, TIME, Unit};
 
 /// A unit in a spelling that is read, and what a number must be multiplied by to stand before it.
 #[derive(Clone, Debug, PartialEq)]
@@ -131,16 +131,10 @@ fn tidy(text: &str) -> String {
 fn ascii(text: &str) -> String {
     let mut out = String::new();
     for c in text.chars() {
-        match c {
-            'µ' | 'μ' => out.push('u'),
-            'Ω' | '\u{2126}' => out.push_str("ohm"),
-            '°' => out.push_str("deg"),
-            '℃' => out.push_str("degC"),
-            '℉' => out.push_str("degF"),
-            '²' => out.push('2'),
-            '³' => out.push('3'),
-            '·' | '⋅' | '*' => out.push(' '),
-            other => out.push(other),
+        match (quantity::typed(c), c) {
+            (Some(typed), _) => out.push_str(typed),
+            (None, '·' | '⋅' | '*') => out.push(' '),
+            (None, other) => out.push(other),
         }
     }
     out

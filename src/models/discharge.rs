@@ -1,6 +1,7 @@
 //! Inception of partial discharge in an air gap beside solid insulation.
 
 use super::paschen::{Gas, Law};
+use super::solve::LAST;
 use super::{Answer, not_negative, number, positive};
 use crate::quantity::{Length, Pressure, Temperature, Voltage};
 
@@ -62,14 +63,17 @@ pub fn inception(
     if shape == Gap::Wedge {
         // Left of the minimum the held voltage only rises as the gap narrows. The lower of two forms is
         // least where one of them is, or at an end of where the second is read.
-        let beyond = TENTH * (1.0 + 1e-9);
-        let by_townsend = worst_by_townsend(&law, solid).clamp(least_gap.min(width), width);
-        let second = [beyond, worst_by_uniform(&law, solid).max(beyond)].map(|g| g.min(width));
-        for g in [by_townsend, second[0], second[1]] {
+        let mut look = |g: f64| {
             let voltage = across(g);
             if voltage < worst.1 {
                 worst = (g, voltage);
             }
+        };
+        look(worst_by_townsend(&law, solid).clamp(least_gap.min(width), width));
+        let beyond = TENTH * (1.0 + 1e-9);
+        if width > beyond {
+            look(beyond);
+            look(worst_by_uniform(&law, solid).clamp(beyond, width));
         }
     }
     let (worst, voltage) = worst;
@@ -89,7 +93,7 @@ fn worst_by_townsend(law: &Law, solid: f64) -> f64 {
         let u = libm::exp(y);
         let step = (u * (y - 1.0) - s) / (u * y);
         y -= step;
-        if step <= 1e-15 * y || !step.is_finite() {
+        if step <= LAST * y || !step.is_finite() {
             break;
         }
     }
@@ -108,7 +112,7 @@ fn worst_by_uniform(law: &Law, solid: f64) -> f64 {
             break;
         }
         r -= step;
-        if libm::fabs(step) <= 1e-15 * r {
+        if libm::fabs(step) <= LAST * r {
             break;
         }
     }

@@ -1,7 +1,12 @@
 //! Roots and minima of smooth functions of one number.
 
+/// Of Newton's steps the one, relative to where it leads, after which no other is made.
+pub(super) const LAST: f64 = 1e-9;
+
 /// The root between a point where `f` is below zero and one where it is not; `f` gives value and
 /// slope. Newton's step, halved intervals where it would leave the bracket.
+///
+/// A step doubles the digits that hold, so that after one of [`LAST`] none is left to be won.
 pub(super) fn root(mut below: f64, mut above: f64, start: f64, f: impl Fn(f64) -> (f64, f64)) -> f64 {
     let mut x = start;
     for _ in 0..200 {
@@ -17,7 +22,8 @@ pub(super) fn root(mut below: f64, mut above: f64, start: f64, f: impl Fn(f64) -
         let newton = x - value / slope;
         let inside = newton > below.min(above) && newton < below.max(above);
         let next = if inside { newton } else { 0.5 * (below + above) };
-        if libm::fabs(next - x) <= 2e-15 * libm::fabs(x) {
+        let last = if inside { LAST } else { 2e-15 };
+        if libm::fabs(next - x) <= last * libm::fabs(x) {
             return next;
         }
         x = next;

@@ -7,7 +7,7 @@ mod print;
 mod unit;
 
 pub use print::{canonical, count, significant, tidy, within};
-pub use unit::{Dims, Unit};
+pub use unit::{Dims, Unit, typed};
 
 use crate::fault::{Code, Fault};
 

@@ -196,20 +196,29 @@ fn times_ten(number: f64, tens: i32) -> f64 {
     if tens < 0 { number / power(-tens) } else { number * power(tens) }
 }
 
+/// A sign as it is typed without its key: `µ` is `u`.
+#[must_use]
+pub fn typed(sign: char) -> Option<&'static str> {
+    Some(match sign {
+        'µ' | 'μ' => "u",
+        'Ω' | '\u{2126}' => "ohm",
+        '°' => "deg",
+        '℃' => "degC",
+        '℉' => "degF",
+        '²' => "2",
+        '³' => "3",
+        _ => return None,
+    })
+}
+
 /// The ASCII form of a unit that may carry typographic signs.
 fn plain(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.trim().chars() {
-        match c {
-            'µ' | 'μ' => out.push('u'),
-            'Ω' | '\u{2126}' => out.push_str("ohm"),
-            '°' => out.push_str("deg"),
-            '℃' => out.push_str("degC"),
-            '℉' => out.push_str("degF"),
-            '·' | '⋅' | '×' | '*' | '\u{a0}' | '\u{202f}' => out.push(' '),
-            '²' => out.push('2'),
-            '³' => out.push('3'),
-            other => out.push(other),
+        match (typed(c), c) {
+            (Some(typed), _) => out.push_str(typed),
+            (None, '·' | '⋅' | '×' | '*' | '\u{a0}' | '\u{202f}') => out.push(' '),
+            (None, other) => out.push(other),
         }
     }
     out

@@ -30,25 +30,17 @@ impl Column {
         self.parts[part].get_or_init(|| (self.draw)(part))
     }
 
-    pub(super) fn value(&self, point: usize) -> f64 {
-        let part = PARTS.iter().position(|part| point < part.end).unwrap_or(0);
-        self.values(part)[point - PARTS[part].start]
+    /// Its values up to the end of a part, in pieces, each with the point at which it ends.
+    pub(super) fn pieces(&self, last: usize) -> Vec<(usize, &[f64])> {
+        PARTS[..=last].iter().enumerate().map(|(part, range)| (range.end, self.values(part))).collect()
     }
 
     /// The least and the largest of its values up to the end of a part.
-    fn range(&self, part: usize) -> (f64, f64) {
+    pub(super) fn range(&self, part: usize) -> (f64, f64) {
         *self.ranges[part].get_or_init(|| {
             let before = part.checked_sub(1).map_or((f64::INFINITY, f64::NEG_INFINITY), |part| self.range(part));
             self.values(part).iter().fold(before, |(least, most), x| (least.min(*x), most.max(*x)))
         })
-    }
-
-    /// By which ratio results that lean on it by any of `leans` can pass one another; rounding counted in.
-    pub(super) fn reach(&self, part: usize, leans: &[f64]) -> f64 {
-        let (least, most) = self.range(part);
-        let lean = leans.iter().copied().fold(0.0, f64::max);
-        let reach = (1.0 - lean + lean * most) / (1.0 - lean + lean * least) * (1.0 + 1e-12);
-        if reach >= 1.0 { reach } else { f64::INFINITY }
     }
 }
 

@@ -15,7 +15,7 @@ use crate::evidence::{Spread, Z95};
 pub use column::Columns;
 use column::{Column, Lasting, PARTS};
 pub use select::Asked;
-use select::Drawn as Results;
+use select::{Drawn as Results, reach};
 pub use table::deviates;
 
 /// Points of the usual table.
@@ -180,14 +180,15 @@ pub fn products(factors: &[Input], (by, leans): (&Input, &[f64]), (points, asked
                 values[from..].iter_mut().zip(column.values(number)).for_each(|(value, factor)| *value *= factor);
             }
         });
-        let reach = by.as_ref().map_or(1.0, |by| by.reach(number, leans));
+        let range = by.as_ref().map_or((1.0, 1.0), |by| by.range(number));
+        let reach = reach(range, leans.iter().copied().fold(0.0, f64::max));
         let places = results.places(asked, reach);
         let at = places.percentiles();
         let settled = |narrowest: f64| part.end == FINE || points <= part.end && points_for(narrowest) <= part.end;
         if !settled(at.x95 / at.x05 / reach) {
             continue;
         }
-        let kin = by.as_ref().map(|by| places.kin(|point| by.value(point)));
+        let kin = by.as_ref().map(|by| places.kin(range, &by.pieces(number)));
         for (found, lean) in found.iter_mut().zip(leans).filter(|(found, _)| found.is_none()) {
             let at = kin.as_ref().map_or(at, |kin| kin.leaning(*lean));
             *found = settled(at.x95 / at.x05).then_some(Estimate { at, points: part.end });

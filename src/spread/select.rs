@@ -81,18 +81,28 @@ fn tails(between: &mut [i64], count: usize) -> Option<(f64, f64)> {
 }
 
 /// The points whose results are not strictly between two values; those that are no number too.
-#[expect(clippy::needless_bitwise_bool, reason = "a branch would be guessed wrong too often")]
 #[expect(clippy::neg_cmp_op_on_partial_ord, reason = "what is no number is on neither side")]
+#[expect(clippy::needless_bitwise_bool, reason = "a branch would be guessed wrong too often")]
 fn outside(values: &[f64], low: f64, high: f64) -> Vec<u32> {
-    let mut points = vec![0; values.len()];
+    keep(values.len(), (0..).zip(values), |(point, x)| (point, !(*x > low) | !(*x < high)))
+}
+
+/// What is made of the items, of those that are to be kept. Each is written, and counts only if it is: a branch
+/// would be guessed wrong too often.
+fn keep<I, T: Clone + Default>(
+    most: usize,
+    items: impl Iterator<Item = I>,
+    mut make: impl FnMut(I) -> (T, bool),
+) -> Vec<T> {
+    let mut kept = vec![T::default(); most];
     let mut count: usize = 0;
-    // Each is written, and counts only if it is outside.
-    for (point, x) in (0..).zip(values) {
-        points[count] = point;
-        count = count.wrapping_add(usize::from(!(*x > low) | !(*x < high)));
+    for item in items {
+        let (made, is_kept) = make(item);
+        kept[count] = made;
+        count = count.wrapping_add(usize::from(is_kept));
     }
-    points.truncate(count);
-    points
+    kept.truncate(count);
+    kept
 }
 
 /// The results at the places about each percentile.
@@ -125,29 +135,34 @@ impl Places<'_> {
         Percentiles { x05, x50: self.found.middle.map_or(x05, |pair| at(middle, pair)), x95: at(high, self.found.high) }
     }
 
-    /// What kindred results hang on, which lean on a number of each point.
-    pub(super) fn kin(&self, by: impl Fn(usize) -> f64) -> Kin {
+    /// What kindred results hang on, which lean on numbers of the points within a range; the numbers come in
+    /// pieces, each with the point at which it ends.
+    pub(super) fn kin(&self, range: (f64, f64), by: &[(usize, &[f64])]) -> Kin {
         let count = self.values.len();
         // Below zero the order would turn, and what is no number has none: then all points may matter.
         let ordered = self.points.iter().all(|point| self.values[*point as usize] > 0.0);
         let all: Vec<u32> = (0..).take(if ordered { 0 } else { count }).collect();
         let points = if ordered { &self.points } else { &all };
+        let range = if ordered { range } else { (0.0, f64::INFINITY) };
         let near = |(a, b): (f64, f64), omitted: usize| {
-            let (lower, upper) =
-                if ordered { (a / self.reach, b * self.reach) } else { (f64::NEG_INFINITY, f64::INFINITY) };
-            let (mut before, mut near) = (omitted, Vec::new());
-            for point in points {
-                let x = self.values[*point as usize];
-                if x < lower {
-                    before += 1;
-                } else if !(x > upper) {
-                    near.push((x, by(*point as usize)));
-                }
+            let (lower, upper) = around((a, b), if ordered { self.reach } else { f64::INFINITY });
+            let (mut before, mut near, mut start) = (omitted, Vec::new(), 0);
+            for (end, by) in by {
+                let here = start + points[start..].partition_point(|point| (*point as usize) < *end);
+                let first = end - by.len();
+                near.append(&mut keep(here - start, points[start..here].iter(), |point| {
+                    let point = *point as usize;
+                    let x = self.values[point];
+                    before += usize::from(x < lower);
+                    ((x, by[point - first]), is_near(x, lower, upper))
+                }));
+                start = here;
             }
-            (before, near)
+            Near { before, at: (a, b), points: near }
         };
         Kin {
             ranks: PARTS.map(|p| Rank::of(p, count)),
+            range,
             low: near(self.found.low, 0),
             middle: self.found.middle.map(|pair| near(pair, 0)),
             // The points that are left out lie between the ends.
@@ -156,12 +171,37 @@ impl Places<'_> {
     }
 }
 
-/// How many results lie below, and those that can come to a percentile, each with what it leans on.
-type Near = (usize, Vec<(f64, f64)>);
+/// By which ratio results that lean on numbers within a range can pass one another; rounding is counted in.
+pub(super) fn reach((least, most): (f64, f64), lean: f64) -> f64 {
+    let reach = (1.0 - lean + lean * most) / (1.0 - lean + lean * least) * (1.0 + 1e-12);
+    if reach >= 1.0 { reach } else { f64::INFINITY }
+}
+
+/// Between which values those lie that can come to a place between two.
+fn around((a, b): (f64, f64), reach: f64) -> (f64, f64) {
+    if reach < f64::INFINITY { (a / reach, b * reach) } else { (f64::NEG_INFINITY, f64::INFINITY) }
+}
+
+/// Whether a result is between two others; what is no number may be anywhere.
+#[expect(clippy::needless_bitwise_bool, reason = "a branch would be guessed wrong too often")]
+#[expect(clippy::neg_cmp_op_on_partial_ord, reason = "what is no number is on neither side")]
+fn is_near(x: f64, lower: f64, upper: f64) -> bool {
+    !(x < lower) & !(x > upper)
+}
+
+/// The results that can come to a percentile, each with what it leans on.
+struct Near {
+    /// How many lie below them all.
+    before: usize,
+    /// Between which two the percentile of the results themselves lies.
+    at: (f64, f64),
+    points: Vec<(f64, f64)>,
+}
 
 /// What kindred results can have at their percentiles.
 pub(super) struct Kin {
     ranks: [Rank; 3],
+    range: (f64, f64),
     low: Near,
     middle: Option<Near>,
     high: Near,
@@ -170,9 +210,15 @@ pub(super) struct Kin {
 impl Kin {
     /// The percentiles of the results times `1 − lean + lean · by`.
     pub(super) fn leaning(&self, lean: f64) -> Percentiles {
-        let at = |rank: Rank, (before, near): &Near| {
-            let mut keys: Vec<i64> = near.iter().map(|(x, by)| key(x * (1.0 - lean + lean * by))).collect();
-            rank.pair(&mut keys, *before).map_or(f64::NAN, |(a, b)| rank.at(a, b))
+        let reach = reach(self.range, lean);
+        let at = |rank: Rank, near: &Near| {
+            let (lower, upper) = around(near.at, reach);
+            let mut before = near.before;
+            let mut keys = keep(near.points.len(), near.points.iter(), |(x, by)| {
+                before += usize::from(*x < lower);
+                (key(x * (1.0 - lean + lean * by)), is_near(*x, lower, upper))
+            });
+            rank.pair(&mut keys, before).map_or(f64::NAN, |(a, b)| rank.at(a, b))
         };
         let [low, middle, high] = self.ranks;
         let x05 = at(low, &self.low);
@@ -268,7 +314,7 @@ mod tests {
             |u| if u < 0.3 { f64::NAN } else { u },
             |u| u - 0.01,
         ];
-        let reach = libm::exp(1.0);
+        let reach = libm::exp(1.0 + 1e-9);
         let mut quick = 0;
         for kind in kinds {
             for (asked, reach, leans) in [
@@ -281,7 +327,8 @@ mod tests {
                     all.extend(|values| values.extend(part.clone().map(|i| kind(u(i)))));
                     let places = all.places(asked, reach);
                     quick += usize::from(places.points.len() < places.values.len());
-                    let kin = places.kin(|point| by(u32::try_from(point).unwrap() + 1));
+                    let numbers: Vec<f64> = (1..part.end).map(by).collect();
+                    let kin = places.kin((libm::exp(-0.5), libm::exp(0.5)), &[(numbers.len(), &numbers)]);
                     for lean in leans.clone() {
                         let leaning = (1..part.end).map(|i| kind(u(i)) * (1.0 - lean + lean * by(i)));
                         let mut exact = sorted(leaning.collect());

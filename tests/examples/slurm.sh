@@ -7,7 +7,7 @@
 #SBATCH --cpus-per-task=4
 #SBATCH --mem=2G
 #SBATCH --time=02:00:00
-#SBATCH --signal=TERM@60
+#SBATCH --signal=B:TERM@60
 #SBATCH --output=reports/part-%a.log
 set -euo pipefail
 

@@ -18,6 +18,7 @@ mod draws;
 mod evidence;
 mod exports;
 mod faults;
+mod former;
 mod hostile;
 mod house;
 mod import;
