@@ -160,10 +160,11 @@ impl Answers {
         let mut of = BTreeMap::new();
         for (number, enquiry) in enquiries.iter().enumerate() {
             // Where two enquiries have one number, the file tells them apart.
-            let mut key = enquiry.number.clone();
-            if of.contains_key(&key) {
-                key = format!("{} ({})", enquiry.number, enquiry.file);
-            }
+            let key = if of.contains_key(&enquiry.number) {
+                format!("{} ({})", enquiry.number, enquiry.file)
+            } else {
+                enquiry.number.clone()
+            };
             of.insert(key, answer(&plan, &order, number));
         }
         let name = |material: usize| catalogue.materials[material].id.clone();
