@@ -697,7 +697,6 @@ fn a_blank_cell_never_flatters() {
 
 fn cell(p: Percentiles) -> Cell {
     Cell {
-        kin: Vec::new(),
         answer: Answer::Number(p),
         kin: Vec::new(),
         points: POINTS,
@@ -708,7 +707,6 @@ fn cell(p: Percentiles) -> Cell {
         milder: false,
         proves: Proves::Both,
         missing: Vec::new(),
-        kin: Vec::new(),
         working: None,
     }
 }
