@@ -706,7 +706,6 @@ fn cell(p: Percentiles) -> Cell {
         milder: false,
         proves: Proves::Both,
         missing: Vec::new(),
-        kin: Vec::new(),
         working: None,
     }
 }
