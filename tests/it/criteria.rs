@@ -706,6 +706,7 @@ fn cell(p: Percentiles) -> Cell {
         milder: false,
         proves: Proves::Both,
         missing: Vec::new(),
+        kin: Vec::new(),
         working: None,
     }
 }
