@@ -598,3 +598,16 @@ fn the_view_is_of_the_form_that_its_schema_says() {
         assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     }
 }
+
+/// Before a dossier's headings are known, its contents take the room of the sections that it will have.
+#[test]
+fn the_contents_take_the_room_of_every_section() {
+    let templates = Path::new(env!("CARGO_MANIFEST_DIR")).join("templates");
+    let read = |name: &str| fs::read_to_string(templates.join(name)).unwrap();
+    let is_section = |line: &&str| line.starts_with("== ") || line.starts_with("#heading(level: 2");
+    let main = read("main.typ");
+    let parts = main.split("{% include \"").skip(1).map(|rest| read(rest.split('"').next().unwrap()));
+    let sections: usize = parts.map(|text| text.lines().filter(is_section).count()).sum();
+    let room = format!("if found > 0 {{ found }} else {{ {sections} }}");
+    assert!(read("contents.typ").contains(&room), "templates/contents.typ does not say `{room}`");
+}
