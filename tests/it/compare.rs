@@ -120,7 +120,9 @@ fn a_row_whose_source_comes_with_it_is_told_by_itself() {
     };
     rows[1] = rows[1].iter().enumerate().map(said).collect();
     let mut writer = csv::Writer::from_writer(Vec::new());
-    rows.iter().for_each(|row| writer.write_record(row).unwrap());
+    for row in &rows {
+        writer.write_record(row).unwrap();
+    }
     new.files.insert("tapes.csv".to_owned(), String::from_utf8(writer.into_inner().unwrap()).unwrap());
     let found = between(&old, &new);
     let told: Vec<&str> = found.changes.iter().map(|c| c.file.as_str()).collect();
@@ -226,7 +228,7 @@ fn random_edit(folder: &Folder, state: &mut u64) -> Option<Folder> {
         let at = limits[next(state) % limits.len()];
         // Both limits, so that they stay in order.
         for line in &mut lines[at..at + 2] {
-            let Some((key, number)) = line.split_once(" = ") else { return None };
+            let (key, number) = line.split_once(" = ")?;
             let number = number.parse::<f64>().ok()?;
             *line = format!("{key} = {:?}", number * factor);
         }
@@ -256,7 +258,9 @@ fn random_edit(folder: &Folder, state: &mut u64) -> Option<Folder> {
     rows[at] =
         rows[at].iter().enumerate().map(|(c, t)| if with.contains(&c) { scaled(t) } else { t.to_owned() }).collect();
     let mut writer = csv::WriterBuilder::new().flexible(true).from_writer(Vec::new());
-    rows.iter().for_each(|row| writer.write_record(row).unwrap());
+    for row in &rows {
+        writer.write_record(row).unwrap();
+    }
     let mut edited = folder.clone();
     edited.files.insert(file.to_owned(), String::from_utf8(writer.into_inner().unwrap()).unwrap());
     Some(edited)

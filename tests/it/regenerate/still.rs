@@ -13,7 +13,9 @@ fn stirred(text: &str) -> String {
         row.push(if nth == 0 { "x_shelf".to_owned() } else { format!("bay {nth}") });
     }
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
-    rows.iter().for_each(|row| writer.write_record(row).unwrap());
+    for row in &rows {
+        writer.write_record(row).unwrap();
+    }
     String::from_utf8(writer.into_inner().unwrap()).unwrap()
 }
 
