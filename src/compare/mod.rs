@@ -142,7 +142,7 @@ pub fn compare(old: &Folder, new: &Folder, enquiries: Option<&Folder>) -> Result
         changes,
         moved,
         gone,
-        new: fresh,
+        come: fresh,
         judged: both.len(),
     })
 }
