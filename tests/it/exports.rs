@@ -137,7 +137,10 @@ fn the_order_is_the_same_in_every_form() {
     assert_eq!(candidates.len(), records.len());
     for (candidate, record) in candidates.iter().zip(&records) {
         assert_eq!(candidate["tape"], record["tape"].as_str());
-        assert_eq!(candidate["margin"].as_f64(), record["margin"].parse().ok());
+        let (told, written): (Option<f64>, Option<f64>) = (candidate["margin"].as_f64(), record["margin"].parse().ok());
+        // The reader of JSON in this test may miss the last binary digit.
+        let near = told.zip(written).is_some_and(|(a, b)| (a - b).abs() <= 1e-15 * b.abs());
+        assert!(near || told == written, "{told:?} {written:?}");
     }
     assert!(written(&story, &["rank", "Q-104", "--format", "parquet"]).starts_with(b"PAR1"));
     let html = page(&story, &["rank", "Q-104"]);
