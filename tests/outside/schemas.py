@@ -157,7 +157,7 @@ def written_beside_the_data(schemas, folder):
     assert remarks, "a tenfold strength raises no remark"
     schemas.hold_printed("check", "--json", "--data", data)
     about = [remarks[0]["code"], remarks[0]["subject"], remarks[0]["column"]]
-    schemas.hold_printed("begin", "begin", str(pathlib.Path(folder) / "own"), "--owner", "A works (invented)", "--json")
+    schemas.hold_printed("begin", str(pathlib.Path(folder) / "own"), "--owner", "A works (invented)", "--json")
     schemas.hold_printed("accept", *about, "--reason", "a trial", "--by", "A. Example (invented)", "--json", "--data", data)
     schemas.hold_printed("check", "--json", "--data", data)
     schemas.hold_printed("compare", "matrices", data, "--json")
