@@ -318,14 +318,16 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
     let case = Case::new(source);
     let catalogue = source.plan.catalogue;
     let mut references = References::default();
-    // The two that cost most, side by side.
-    let (explanations, limits) = rayon::join(
-        || -> Vec<Vec<(&Finding, Explanation)>> {
+    // What costs most, side by side.
+    let ((explanations, pictures), limits) = rayon::join(
+        || {
             let explain = |ranked| {
                 let asked = case.of(ranked).iter().filter(|f| f.verdict != Verdict::NotAsked);
                 asked.map(|f| (f, explain::explain(case.plan, case.number, f))).collect()
             };
-            case.short_list().par_iter().map(explain).collect()
+            let explanations: Vec<Vec<(&Finding, Explanation)>> = case.short_list().par_iter().map(explain).collect();
+            let pictures = charts::pictures(&case, &explanations);
+            (explanations, pictures)
         },
         || {
             let first = case.short_list().first();
@@ -352,7 +354,7 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
         waiting: chapter::waiting(&case),
         ruled_out: chapter::ruled_out(&case),
         discontinued: catalogue.tapes.iter().filter(|t| !t.active).map(|t| t.id.clone()).collect(),
-        pictures: charts::pictures(&case, &explanations),
+        pictures,
         needed: quantities::needed(&case),
         codes: codes(&case),
         signature: source.signature.clone(),

@@ -77,6 +77,9 @@ pub(crate) fn text_table<'c>(dice: &mut Dice, _: &'c Corpus) -> Run<'c> {
 pub(crate) fn workbook<'c>(dice: &mut Dice, c: &'c Corpus) -> Run<'c> {
     let mut bytes = c.workbook.clone();
     for _ in 0..=dice.below(3) {
+        if bytes.is_empty() {
+            break;
+        }
         let at = dice.below(bytes.len());
         match dice.below(3) {
             0 => bytes.truncate(at.max(2)),
