@@ -8,7 +8,7 @@ use crate::evidence::{Basis, Place};
 use crate::expand::Plan;
 use crate::judge::{Cap, Finding, Margin, Verdict};
 use crate::measure::{self, Mode, Step, Trace, Work};
-use crate::quantity::Unit;
+use crate::quantity::{Unit, tidy};
 use crate::rank;
 use crate::spread::POINTS;
 
@@ -264,6 +264,16 @@ pub fn pick(findings: &[Finding], criterion: Option<usize>, exposure: Option<usi
     let asked: Vec<Finding> = findings.iter().filter(of).filter(|f| f.verdict != Verdict::NotAsked).cloned().collect();
     let chosen = rank::weakest(&asked)?;
     findings.iter().find(|f| f.criterion == chosen.criterion && f.exposure == chosen.exposure)
+}
+
+/// The number of a finding with its spread and unit: "1.15 (1.1 to 1.2)"; empty where there is none.
+#[must_use]
+pub fn value_words(finding: &Finding) -> String {
+    let Some(p) = finding.value else { return String::new() };
+    let unit = if finding.unit == "1" { "" } else { finding.unit };
+    let [low, middle, high] = [p.x05, p.x50, p.x95].map(|x| tidy(x, 4));
+    let text = if low == high { middle } else { format!("{middle} ({low} to {high})") };
+    format!("{text} {unit}").trim_end().to_owned()
 }
 
 /// A margin in words: "1.27 ×", "+12 K", "ample".

@@ -57,9 +57,7 @@ impl Whole {
 /// # Errors
 /// The folder or the disk refuses.
 pub fn text(path: &Path, text: &str) -> Result<(), Fault> {
-    let mut whole = Whole::beside(path)?;
-    whole.file().write_all(text.as_bytes()).map_err(|error| unwritable(path, &error))?;
-    whole.keep()
+    written(path, text.as_bytes())
 }
 
 /// Writes a file; its folder is made where it is not there.
@@ -68,6 +66,10 @@ pub fn text(path: &Path, text: &str) -> Result<(), Fault> {
 /// The folder or the disk refuses.
 pub fn bytes(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
     fs::create_dir_all(folder_of(path)).map_err(|error| unwritable(path, &error))?;
+    written(path, bytes)
+}
+
+fn written(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
     let mut whole = Whole::beside(path)?;
     whole.file().write_all(bytes).map_err(|error| unwritable(path, &error))?;
     whole.keep()

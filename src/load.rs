@@ -102,8 +102,7 @@ impl Folder {
     pub fn of_enquiries(root: &Path) -> Result<Folder, Faults> {
         let mut faults = Faults::default();
         let mut folder = Folder { root: root.to_owned(), files: BTreeMap::new() };
-        let entries = fs::read_dir(root).into_iter().flatten().flatten();
-        let mut names: Vec<String> = entries.map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
+        let mut names = names_in(root).unwrap_or_default();
         names.retain(|name| Path::new(name).extension().is_some_and(|end| end.eq_ignore_ascii_case("toml")));
         for name in &names {
             match read_text(&root.join(name), name) {

@@ -54,6 +54,17 @@ pub fn canonical(document: &impl Serialize) -> Result<String, Fault> {
     Ok(text)
 }
 
+/// The canonical text of a document that holds the sha256 of its own text without that digest.
+///
+/// # Errors
+/// As [`canonical`].
+pub fn sealed<T: Serialize + Clone>(document: &T, digest: impl Fn(&mut T) -> &mut String) -> Result<String, Fault> {
+    let mut own = document.clone();
+    digest(&mut own).clear();
+    *digest(&mut own) = sha256(canonical(&own)?.as_bytes());
+    canonical(&own)
+}
+
 fn sorted(value: Value) -> Result<Value, serde_json::Number> {
     Ok(match value {
         Value::Number(number) if !number.is_u64() => return Err(number),

@@ -44,12 +44,22 @@ impl Progress {
     /// One more is done.
     pub(super) fn step(&self) {
         self.bar.inc(1);
-        let done = self.done.fetch_add(1, Ordering::Relaxed) + 1;
+        self.tell(self.done.fetch_add(1, Ordering::Relaxed) + 1, 1);
+    }
+
+    /// So many are done by now.
+    pub(super) fn reach(&self, done: usize) {
+        self.bar.set_position(done as u64);
+        self.tell(done, done.saturating_sub(self.done.swap(done, Ordering::Relaxed)));
+    }
+
+    /// A line where the last `more` of what is done made a step full.
+    fn tell(&self, done: usize, more: usize) {
         let steps = |done: usize| done * 100 / (STEP * self.count.max(1));
-        if self.lines && steps(done) > steps(done - 1) && done < self.count {
+        if self.lines && steps(done) > steps(done - more) && done < self.count {
             let seconds = self.begun.elapsed().as_secs_f64();
             // Counts stay far below what an f64 holds.
-            #[expect(clippy::cast_precision_loss, reason = "a count of dossiers")]
+            #[expect(clippy::cast_precision_loss, reason = "a count of dossiers or selections")]
             let (now, all) = (done as f64, self.count as f64);
             let (rate, left) = (now / seconds, seconds / now * (all - now));
             let line = format!("{done} of {} {}, {rate:.1} a second, {left:.0} s left", self.count, self.what);

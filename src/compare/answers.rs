@@ -8,11 +8,10 @@ use rayon::prelude::*;
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
-use crate::explain::{in_unit, margin_words};
+use crate::explain::{margin_words, value_words};
 use crate::fault::Faults;
 use crate::judge::{Finding, Standing, Verdict};
 use crate::load::Folder;
-use crate::quantity::tidy;
 use crate::rank::{self, Ranked};
 
 /// Exposure and criterion by name; no exposure for the enquiry as a whole.
@@ -129,6 +128,8 @@ pub(super) struct Answers {
     pub(super) of: BTreeMap<String, Answer>,
     /// Backing and adhesive of each tape.
     pub(super) made_of: BTreeMap<String, [String; 2]>,
+    /// The version that the data say they are.
+    pub(super) version: String,
 }
 
 impl Answers {
@@ -169,7 +170,7 @@ impl Answers {
         }
         let name = |material: usize| catalogue.materials[material].id.clone();
         let made_of = catalogue.tapes.iter().map(|t| (t.id.clone(), [name(t.backing), name(t.adhesive)])).collect();
-        Ok(Answers { of, made_of })
+        Ok(Answers { of, made_of, version: catalogue.about.version.clone() })
     }
 }
 
@@ -195,15 +196,9 @@ fn answer(plan: &Plan<'_>, order: &rank::Order<'_>, number: usize) -> Answer {
 
 fn cell(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> (Case, Weighed) {
     let exposure = finding.exposure.map(|x| enquiry.exposures[x].name.clone());
-    let number = |si: f64| tidy(in_unit(si, finding.unit), 4);
-    let unit = if finding.unit == "1" { "" } else { finding.unit };
-    let value = match finding.value {
-        None => finding.missing.first().map(|missing| missing.text(catalogue)).unwrap_or_default(),
-        Some(p) if p.x05.total_cmp(&p.x95).is_eq() => format!("{} {unit}", number(p.x50)),
-        Some(p) => format!("{} ({} to {}) {unit}", number(p.x50), number(p.x05), number(p.x95)),
-    };
-    let shown =
-        Shown { verdict: finding.verdict, value: value.trim_end().to_owned(), margin: margin_words(finding.margin) };
+    let missing = || finding.missing.first().map(|missing| missing.text(catalogue)).unwrap_or_default();
+    let value = if finding.value.is_some() { value_words(finding) } else { missing() };
+    let shown = Shown { verdict: finding.verdict, value, margin: margin_words(finding.margin) };
     let standing = rank::standing(catalogue, std::slice::from_ref(finding));
     ((exposure, catalogue.criteria[finding.criterion].id.clone()), Weighed { shown, standing })
 }

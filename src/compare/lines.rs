@@ -1,6 +1,6 @@
 //! The rows of any file of a data folder, by what they say.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::evidence::Place;
 use crate::fault::Faults;
@@ -250,10 +250,7 @@ pub(super) fn same(old: &Line, new: &Line, column: &str, before: &str, after: &s
             property(old) == property(new) && target.same(column, &property(new), before, after)
         }
         None if before.is_empty() || after.is_empty() => false,
-        None => KINDS.iter().any(|kind| match (kind.read(before), kind.read(after)) {
-            (Ok(a), Ok(b)) => libm::fabs(a - b) <= 1e-9 * libm::fabs(a).max(libm::fabs(b)),
-            _ => false,
-        }),
+        None => KINDS.iter().any(|kind| kind.alike(before, after)),
     }
 }
 
@@ -312,7 +309,7 @@ fn rewritten_table(text: &str, changes: &[(Option<&Part>, Option<&Part>)]) -> St
 
 fn rewritten_toml(text: &str, changes: &[(Option<&Part>, Option<&Part>)]) -> String {
     let mut table: toml::Table = text.parse().unwrap_or_default();
-    let mut gone: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+    let mut gone: BTreeMap<&str, BTreeSet<usize>> = BTreeMap::new();
     for (old, new) in changes {
         match (old, new) {
             (Some(Part::Element(list, at, _)), Some(Part::Element(_, _, value))) => {
@@ -321,7 +318,9 @@ fn rewritten_toml(text: &str, changes: &[(Option<&Part>, Option<&Part>)]) -> Str
                     *held = value.clone();
                 }
             }
-            (Some(Part::Element(list, at, _)), _) => gone.entry(list).or_default().push(*at),
+            (Some(Part::Element(list, at, _)), _) => {
+                gone.entry(list).or_default().insert(*at);
+            }
             (None, Some(Part::Element(list, _, value))) => {
                 let all = table.entry(list.clone()).or_insert_with(|| toml::Value::Array(Vec::new()));
                 if let Some(all) = all.as_array_mut() {
@@ -337,12 +336,10 @@ fn rewritten_toml(text: &str, changes: &[(Option<&Part>, Option<&Part>)]) -> Str
             _ => {}
         }
     }
-    for (list, mut gone) in gone {
-        gone.sort_unstable_by(|a, b| b.cmp(a));
+    for (list, gone) in gone {
         if let Some(all) = table.get_mut(list).and_then(toml::Value::as_array_mut) {
-            gone.into_iter().filter(|at| *at < all.len()).collect::<Vec<_>>().into_iter().for_each(|at| {
-                all.remove(at);
-            });
+            let mut at = 0..;
+            all.retain(|_| at.next().is_none_or(|at| !gone.contains(&at)));
         }
     }
     toml::to_string(&table).unwrap_or_default()

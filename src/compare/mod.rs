@@ -113,6 +113,9 @@ pub struct Comparison {
     pub come: Vec<String>,
     /// How many enquiries were judged before and after.
     pub judged: usize,
+    /// The versions that the two folders say they are.
+    #[serde(skip)]
+    pub versions: [String; 2],
 }
 
 /// Compares two data folders by the enquiries of each, or by those of a third.
@@ -144,6 +147,7 @@ pub fn compare(old: &Folder, new: &Folder, enquiries: Option<&Folder>) -> Result
         gone,
         come: fresh,
         judged: both.len(),
+        versions: [before.version, after.version],
     })
 }
 

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::lines::{Line, Part, lines, same};
+use super::lines::{Line, Part, lines, rewritten, same};
 use crate::evidence::Place;
 use crate::fault::Faults;
 use crate::load::{Folder, JURISDICTIONS, NEEDED};
@@ -90,9 +90,29 @@ impl RowChange {
         self.old.as_ref().map_or("", |line| line.cell(column))
     }
 
+    /// The number that the row says after the change, with its ends.
+    #[must_use]
+    pub fn number_after(&self) -> String {
+        number(|column| self.says(column))
+    }
+
+    /// The number that it said before, with its ends.
+    #[must_use]
+    pub fn number_before(&self) -> String {
+        number(|column| self.said(column))
+    }
+
     /// Every side there is.
     pub(super) fn sides(&self) -> impl Iterator<Item = &Line> {
         self.old.iter().chain(&self.new)
+    }
+}
+
+/// A value with its ends, as a row writes them: both or neither.
+fn number<'r>(cell: impl Fn(&str) -> &'r str) -> String {
+    match (cell("value"), cell("low"), cell("high")) {
+        (value, "", "") => value.to_owned(),
+        (value, low, high) => format!("{value} ({low} to {high})"),
     }
 }
 
@@ -253,7 +273,7 @@ pub(super) fn changed(folder: &Folder, changes: &[&RowChange]) -> Folder {
             .iter()
             .map(|c| (c.old.as_ref().map(|line| &line.part), c.new.as_ref().map(|line| &line.part)))
             .collect();
-        match super::lines::rewritten(file, text, &all) {
+        match rewritten(file, text, &all) {
             Some(text) => patched.files.insert(file.to_owned(), text),
             None => patched.files.remove(file),
         };

@@ -153,11 +153,7 @@ impl Target {
             let none = text == "none" && matches!(column, "halogen" | "sulphur");
             if none { "0 mg/kg".to_owned() } else { text.to_owned() }
         };
-        let Some(kind) = kind else { return false };
-        match (kind.read(&content(a)), kind.read(&content(b))) {
-            (Ok(a), Ok(b)) => libm::fabs(a - b) <= 1e-9 * libm::fabs(a).max(libm::fabs(b)),
-            _ => false,
-        }
+        kind.is_some_and(|kind| kind.alike(&content(a), &content(b)))
     }
 }
 

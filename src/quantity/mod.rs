@@ -49,6 +49,15 @@ impl Kind {
         Ok(si)
     }
 
+    /// True if two texts are the same amount, however it is written.
+    #[must_use]
+    pub fn alike(&'static self, a: &str, b: &str) -> bool {
+        match (self.read(a), self.read(b)) {
+            (Ok(a), Ok(b)) => libm::fabs(a - b) <= 1e-9 * libm::fabs(a).max(libm::fabs(b)),
+            _ => false,
+        }
+    }
+
     fn convert(&'static self, text: &str, number: f64, unit: &str) -> Result<f64, Fault> {
         if unit.is_empty() {
             if self.bare {

@@ -106,11 +106,9 @@ impl Blame {
             compare::Change::Removed => ChangeKind::RowRemoved,
         };
         let blank = |text: String| (!text.is_empty()).then_some(text);
-        let said = |column: &str| row.said(column).to_owned();
-        let says = |column: &str| row.says(column).to_owned();
         let (before, after) = match column {
-            "value" => (number(&said), number(&says)),
-            column => (said(column), says(column)),
+            "value" => (row.number_before(), row.number_after()),
+            column => (row.said(column).to_owned(), row.says(column).to_owned()),
         };
         Change {
             kind,
@@ -119,8 +117,8 @@ impl Blame {
             column: if kind == ChangeKind::Cell { column.to_owned() } else { String::new() },
             before: blank(before),
             after: blank(after),
-            source_before: blank(said("source")),
-            source_after: blank(says("source")),
+            source_before: blank(row.said("source").to_owned()),
+            source_after: blank(row.says("source").to_owned()),
         }
     }
 
@@ -201,17 +199,6 @@ impl Blame {
         let missing = fault.found.trim_matches('`');
         let gone = self.rows.iter().position(|row| row.change == compare::Change::Removed && row.row == missing);
         gone.map_or_else(|| of_fault_alone(fault), |at| self.change(at, ""))
-    }
-}
-
-/// A number with its spread, as a row of facts writes it.
-fn number(cell: &impl Fn(&str) -> String) -> String {
-    let (value, low, high) = (cell("value"), cell("low"), cell("high"));
-    match (low.as_str(), high.as_str()) {
-        ("", "") => value,
-        (low, "") => format!("{value} (from {low})"),
-        ("", high) => format!("{value} (to {high})"),
-        (low, high) => format!("{value} ({low} to {high})"),
     }
 }
 

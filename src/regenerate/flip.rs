@@ -6,9 +6,8 @@ use serde_json::Value;
 
 use super::outcome::{Flip, Part, Side};
 use crate::expand::Plan;
-use crate::explain::margin_words;
+use crate::explain::{margin_words, value_words};
 use crate::judge::{Finding, Standing, Verdict};
-use crate::quantity::tidy;
 use crate::rank::{self, Ranked};
 use crate::record::Selection;
 
@@ -178,7 +177,7 @@ fn of_tape(was: &Judged<'_>, is: &Judged<'_>, tape: &str) -> Option<Flipped> {
     let side = |finding: &Finding| Side {
         verdict: finding.verdict.text().to_owned(),
         margin: margin_words(finding.margin),
-        value: value(finding),
+        value: value_words(finding),
     };
     Some(Flipped {
         told: Flip {
@@ -189,14 +188,4 @@ fn of_tape(was: &Judged<'_>, is: &Judged<'_>, tape: &str) -> Option<Flipped> {
         before: before.cloned(),
         after: after.cloned(),
     })
-}
-
-/// The number and its spread in the measure's unit.
-fn value(finding: &Finding) -> String {
-    let unit = if finding.unit == "1" { "" } else { finding.unit };
-    let Some(p) = finding.value else { return String::new() };
-    let number = |x: f64| tidy(x, 4);
-    let (low, middle, high) = (number(p.x05), number(p.x50), number(p.x95));
-    let text = if low == high { middle } else { format!("{middle} ({low} to {high})") };
-    format!("{text} {unit}").trim_end().to_owned()
 }

@@ -27,14 +27,16 @@ const HEAD: [&str; 22] = [
     "draft",
 ];
 
-/// The rows, with a head; every cell is quoted where it must be.
+/// The rows, with a head.
 #[must_use]
 pub fn csv(report: &Report) -> String {
-    let mut text = row(&HEAD.map(str::to_owned));
-    for line in &report.selections {
-        text.push_str(&row(&cells(report, line)));
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let rows = report.selections.iter().map(|line| cells(report, line));
+    for row in std::iter::once(HEAD.map(str::to_owned)).chain(rows) {
+        // A writer into memory does not fail.
+        let _ = writer.write_record(&row);
     }
-    text
+    String::from_utf8(writer.into_inner().unwrap_or_default()).unwrap_or_default()
 }
 
 fn cells(report: &Report, line: &Line) -> [String; 22] {
@@ -71,13 +73,4 @@ fn cells(report: &Report, line: &Line) -> [String; 22] {
         faults.join("; "),
         line.draft.clone().unwrap_or_default(),
     ]
-}
-
-fn row(cells: &[String; 22]) -> String {
-    let quoted = |cell: &String| {
-        if cell.contains([',', '"', '\n', '\r']) { format!("\"{}\"", cell.replace('"', "\"\"")) } else { cell.clone() }
-    };
-    let mut line = cells.iter().map(quoted).collect::<Vec<_>>().join(",");
-    line.push('\n');
-    line
 }

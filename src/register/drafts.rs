@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::flaw::Flaw;
 use super::{Register, disk};
 use crate::fault::Fault;
-use crate::record::{self, Head, RecordId, sha256};
+use crate::record::{self, Head, RecordId};
 
 /// The folder of drafts, below the register.
 pub const DRAFTS: &str = "drafts";
@@ -80,9 +80,7 @@ impl Overtaken {
     /// # Errors
     /// Never, for texts and whole numbers.
     pub fn text(&self) -> Result<String, Fault> {
-        let bare = Overtaken { digest: String::new(), ..self.clone() };
-        let digest = sha256(record::canonical(&bare)?.as_bytes());
-        record::canonical(&Overtaken { digest, ..bare })
+        record::sealed(self, |list| &mut list.digest)
     }
 
     /// What the last judging of a register found; none where there was none, or where the text is not

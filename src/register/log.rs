@@ -102,9 +102,7 @@ impl Entry {
     /// # Errors
     /// Never, for an entry of texts and whole numbers.
     pub(super) fn text(&self) -> Result<String, Fault> {
-        let bare = Entry { digest: String::new(), ..self.clone() };
-        let digest = sha256(record::canonical(&bare)?.as_bytes());
-        record::canonical(&Entry { digest, ..bare })
+        record::sealed(self, |entry| &mut entry.digest)
     }
 
     /// The entry that some bytes are, if its own digest fits.

@@ -67,9 +67,7 @@ struct Deed {
 
 impl Deed {
     fn text(&self) -> Result<String, Fault> {
-        let bare = Deed { digest: String::new(), ..self.clone() };
-        let digest = sha256(record::canonical(&bare)?.as_bytes());
-        record::canonical(&Deed { digest, ..bare })
+        record::sealed(self, |deed| &mut deed.digest)
     }
 }
 

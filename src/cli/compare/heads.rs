@@ -45,7 +45,7 @@ fn what(change: &RowChange) -> String {
     let number = is_table && change.cells.iter().any(|cell| spread(&cell));
     let mut told: Vec<String> = Vec::new();
     if number {
-        told.push(format!("{} → {}", with_spread(|c| change.said(c)), with_spread(|c| change.says(c))));
+        told.push(format!("{} → {}", change.number_before(), change.number_after()));
     }
     let cells: Vec<&CellChange> = change.cells.iter().filter(|cell| !(is_table && spread(cell))).collect();
     if cells.len() > CELLS {
@@ -56,14 +56,6 @@ fn what(change: &RowChange) -> String {
         told.extend(cells.iter().map(|c| format!("`{}` {} → {}", c.column, said(&c.before), said(&c.after))));
     }
     format!(": {}", told.join("; "))
-}
-
-/// A value with its ends, as the row has them.
-fn with_spread<'r>(cell: impl Fn(&str) -> &'r str) -> String {
-    match (cell("value"), cell("low"), cell("high")) {
-        (value, "", "") => value.to_owned(),
-        (value, low, high) => format!("{value} ({low} to {high})"),
-    }
 }
 
 fn short(text: &str) -> String {

@@ -54,11 +54,13 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let (old, new) = (read(&arguments.old)?, read(&arguments.new)?);
     let enquiries = arguments.enquiries.as_deref().map(Folder::of_enquiries).transpose()?;
     let comparison = compare::compare(&old, &new, enquiries.as_ref())?;
-    let side = |folder: &Folder| -> Result<Side, End> {
-        let about = crate::catalogue::Catalogue::build(folder)?.about;
-        Ok(Side { folder: folder.root.display().to_string(), version: about.version })
+    let side = |folder: &Folder, version: &String| Side {
+        folder: folder.root.display().to_string(),
+        version: version.clone(),
     };
-    let document = Document { schema: "lapwise/compare/1", old: side(&old)?, new: side(&new)?, comparison };
+    let [before, after] = &comparison.versions;
+    let (old, new) = (side(&old, before), side(&new, after));
+    let document = Document { schema: "lapwise/compare/1", old, new, comparison };
     let moves = |m: &compare::Moved| !m.is_still() || m.order_before.is_some();
     let moved = document.comparison.moved.iter().any(moves);
     if here.json {

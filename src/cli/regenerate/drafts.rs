@@ -4,9 +4,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
-use super::{Failure, Mark, Overtaken, Presses, Register, Render, Report, Typst, bar, put};
+use super::{Failure, Mark, Overtaken, Presses, Register, Render, Report, Typst, put};
 use crate::catalogue::Catalogue;
 use crate::cli::End;
+use crate::cli::progress::Progress;
 use crate::dossier::Dossier;
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
@@ -40,6 +41,8 @@ pub(super) struct Desk<'a> {
     /// Who gets a draft; none while the data have a fault.
     pub(super) render: Option<Render>,
     pub(super) jobs: usize,
+    /// True where no progress is told.
+    pub(super) quiet: bool,
 }
 
 /// A draft that is to be printed.
@@ -146,15 +149,14 @@ impl Desk<'_> {
             Ok(typst) => typst,
             Err(fault) => return Ok(Some(fault)),
         };
-        let bar = bar("printing {pos} of {len} drafts {wide_bar}");
-        bar.set_length(by_language.values().map(Vec::len).sum::<usize>() as u64);
+        let progress = Progress::of(by_language.values().map(Vec::len).sum(), "drafts", self.quiet);
         for (language, all) in by_language {
             for places in all.chunks(AT_ONCE) {
                 let chunk: Vec<&Wanted> = places.iter().map(|at| &wanted[*at]).collect();
                 let printed = self.print(&language, &chunk, &typst);
                 let mut told = Vec::new();
                 for (at, result) in places.iter().zip(printed) {
-                    bar.inc(1);
+                    progress.step();
                     match result.and_then(|pdf| {
                         let path = self.register.root().join(&wanted[*at].file.file);
                         put(&path, &pdf).map(|_| sha256(&pdf))
@@ -174,7 +176,7 @@ impl Desk<'_> {
                 self.list(report, wanted)?;
             }
         }
-        bar.finish_and_clear();
+        progress.end();
         Ok(None)
     }
 

@@ -4,14 +4,13 @@ mod drafts;
 mod told;
 
 use std::collections::BTreeMap;
-use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
+use std::sync::{Mutex, OnceLock};
 
 use clap::{Args, ValueEnum};
-use indicatif::{ProgressBar, ProgressStyle};
 use schemars::{Schema, schema_for};
 
+use super::progress::Progress;
 use super::{End, Here, Outcome, say, setup};
 use crate::dossier::typst::Typst;
 use crate::dossier::view::of_set;
@@ -87,14 +86,15 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     };
     let today =
         Today { folder: &sound, catalogue: &catalogue, faulty: &faulty, sha256: &digest, presentation: &presentation };
-    let bar = bar("judging {pos} of {len} selections {wide_bar}");
+    let progress = OnceLock::new();
     let heard = |done: usize, of: usize| {
-        bar.set_length(of as u64);
-        bar.set_position(done as u64);
+        progress.get_or_init(|| Progress::of(of, "selections", here.json)).reach(done);
     };
     let Passed { mut report, statements } =
         regenerate::pass(&register, &today, &heard).map_err(super::register::ended)?;
-    bar.finish_and_clear();
+    if let Some(progress) = progress.get() {
+        progress.end();
+    }
     let mut environment = None;
     let mut done = drafts::Done::default();
     if !arguments.dry_run {
@@ -107,6 +107,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
             // A dossier is not printed from data that have a fault.
             render: faulty.is_empty().then_some(arguments.render),
             jobs: arguments.jobs.map_or_else(super::dossier::cores, usize::from),
+            quiet: here.json,
         };
         (done, environment) = desk.draw(&mut report)?;
         drop(held);
@@ -201,15 +202,4 @@ fn put(path: &Path, bytes: &[u8]) -> Result<bool, Fault> {
         return Ok(false);
     }
     keep::bytes(path, bytes).map(|()| true)
-}
-
-fn bar(template: &str) -> ProgressBar {
-    if !std::io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::new(0);
-    if let Ok(style) = ProgressStyle::with_template(template) {
-        bar.set_style(style);
-    }
-    bar
 }
