@@ -673,11 +673,9 @@ impl Builder<'_> {
         // A row of facts.csv about a tape replaces its cell.
         let facts = &self.out.facts;
         let sheet = |id: &FactId| facts[id.0 as usize].place.file.as_ref() == "tapes.csv";
-        for list in self.out.by_subject.values_mut() {
-            if list.iter().any(|id| !sheet(id)) {
-                list.retain(|id| !sheet(id));
-            }
-        }
+        self.out.by_subject.values_mut().filter(|list| list.iter().any(|id| !sheet(id))).for_each(|list| {
+            list.retain(|id| !sheet(id));
+        });
     }
 
     fn check_criteria(&mut self) {

@@ -68,12 +68,13 @@ impl Catalogue {
     }
 
     fn resolve(&self, ids: &[FactId], property: Property, at: Option<f64>) -> Option<Found> {
-        if let ([only], None) = (ids, at) {
+        if let [only] = ids {
             let fact = self.fact(*only);
+            let off = fact.temperature.zip(at).is_some_and(|(t, at)| libm::fabs(t - at) > NEAR);
             return Some(Found {
                 spread: fact.spread,
                 basis: fact.basis,
-                extrapolated: false,
+                extrapolated: off && property.spec().course != Course::Steady,
                 facts: [Some(*only), None],
             });
         }

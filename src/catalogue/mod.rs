@@ -9,7 +9,7 @@ mod lookup;
 mod property;
 pub mod words;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 pub use build::{FACT_COLUMNS, PAIR_COLUMNS, TAPE_COLUMNS, is_medium};
 pub use criteria::{Applies, Criterion, Limits, Override, Preference, Settlement, form as criteria_form};
@@ -188,8 +188,8 @@ pub struct Catalogue {
     pub sources: BTreeMap<String, serde_json::Value>,
     /// Tapes that have rows of their own in facts.csv or pairs.csv.
     overriding: Vec<bool>,
-    by_subject: BTreeMap<(Subject, Property), Vec<FactId>>,
-    by_pair: BTreeMap<(Subject, usize, Property), Vec<FactId>>,
+    by_subject: HashMap<(Subject, Property), Vec<FactId>>,
+    by_pair: HashMap<(Subject, usize, Property), Vec<FactId>>,
 }
 
 impl Catalogue {

@@ -105,6 +105,8 @@ pub fn equilibrium(network: Network, molar_volume: MolarVolume, chi: &Chi, activ
 #[derive(Clone, Copy)]
 struct Terms {
     v: f64,
+    /// 1/v
+    inverse: f64,
     /// ln(1−v) + v
     mixing: f64,
     /// v^⅓
@@ -118,7 +120,7 @@ impl Terms {
 
     /// Without the root, which a sheet does not need and which is dear.
     fn in_a_sheet(v: f64) -> Terms {
-        Terms { v, mixing: mixing(v), cube_root: f64::NAN }
+        Terms { v, inverse: 1.0 / v, mixing: mixing(v), cube_root: f64::NAN }
     }
 }
 
@@ -146,39 +148,8 @@ static TABLE: LazyLock<Vec<Terms>> = LazyLock::new(|| {
     low.chain(middle).chain(high).map(Terms::at).collect()
 });
 
-/// Points of the table that are looked at together.
-const BLOCK: usize = 16;
-
-/// A block of the table, from its highest point down, for a sheet and a straight χ: what stands alone, and
-/// what χ at no polymer, χ at all polymer and V1ν are multiplied by.
-struct Block {
-    alone: [f64; BLOCK],
-    chi0: [f64; BLOCK],
-    chi1: [f64; BLOCK],
-    elastic: [f64; BLOCK],
-}
-
-impl Block {
-    fn values(&self, chi0: f64, chi1: f64, elastic: f64, log_activity: f64) -> [f64; BLOCK] {
-        core::array::from_fn(|i| {
-            self.alone[i] - log_activity + chi0 * self.chi0[i] + chi1 * self.chi1[i] + elastic * self.elastic[i]
-        })
-    }
-}
-
-/// The table in blocks, the highest first; what is left over at its low end is in none.
-static BLOCKS: LazyLock<Vec<Block>> = LazyLock::new(|| {
-    let of = |points: &[Terms]| {
-        let each = |f: fn(&Terms) -> f64| core::array::from_fn(|i| f(&points[BLOCK - 1 - i]));
-        Block {
-            alone: each(|t| t.mixing),
-            chi0: each(|t| (1.0 - t.v) * t.v * t.v),
-            chi1: each(|t| t.v * t.v * t.v),
-            elastic: each(|t| 1.0 / t.v - 0.5 * t.v),
-        }
-    };
-    TABLE.rchunks_exact(BLOCK).map(of).collect()
-});
+/// Points of the table from one that is looked at first to the next.
+const STRIDE: usize = 16;
 
 struct Balance<'a> {
     chi: &'a Chi,
@@ -195,7 +166,7 @@ impl Balance<'_> {
         let v = terms.v;
         let (stretch, slope) = match self.constraint {
             Constraint::Free => (terms.cube_root, terms.cube_root / (3.0 * v)),
-            Constraint::Sheet => (1.0 / v, -1.0 / (v * v)),
+            Constraint::Sheet => (terms.inverse, -terms.inverse * terms.inverse),
         };
         match self.form {
             Form::Affine => (stretch - 0.5 * v, slope - 0.5),
@@ -228,45 +199,72 @@ impl Balance<'_> {
         Swelling::gel(root(below, above, start, |v| self.value_and_slope(v)))
     }
 
-    #[expect(clippy::needless_bitwise_bool, reason = "without a branch several values go at a time")]
     fn highest_root(&self) -> Swelling {
         let bare = self.elastic == 0.0 && self.log_activity == 0.0;
         if bare && self.chi.at(0.0) <= 0.5 {
             return Swelling::SOLUTION;
         }
-        let (chi0, chi1) = match self.chi.straight() {
-            Some(ends) if self.constraint == Constraint::Sheet && self.form == Form::Affine => ends,
-            _ => return self.scanned(TABLE.len()),
-        };
-        // As long as the values rise from point to point below zero there is neither root nor hump among them.
-        let mut last = f64::NEG_INFINITY;
-        let mut end = TABLE.len();
-        for block in BLOCKS.iter() {
-            let values = block.values(chi0, chi1, self.elastic, self.log_activity);
-            let rising = values.iter().zip(values.iter().skip(1)).fold(last <= values[0], |all, (a, b)| all & (a <= b));
-            if !rising {
-                break;
-            }
-            if let Some(at) = values.iter().position(|value| *value >= 0.0).filter(|_| end < TABLE.len()) {
-                let before = if at > 0 { values[at - 1] } else { last };
-                return self.between((TABLE[end - at].v, before), (TABLE[end - at - 1].v, values[at]));
-            }
-            if values[BLOCK - 1] >= 0.0 {
-                break;
-            }
-            last = values[BLOCK - 1];
-            end -= BLOCK;
-        }
-        self.scanned(end)
+        let straight =
+            self.chi.straight().filter(|_| self.constraint == Constraint::Sheet && self.form == Form::Affine);
+        straight.and_then(|ends| self.only_root(ends)).unwrap_or_else(|| self.scanned())
     }
 
-    /// The highest root, where there is none at the table's points from `end` on.
-    fn scanned(&self, end: usize) -> Swelling {
+    /// The root in a sheet with a straight χ, where the value falls all the way from some point of the table up.
+    ///
+    /// The slope over v is concave there, so it is below zero between two points if their tangents meet below zero,
+    /// and above a point where it is below zero and falls.
+    fn only_root(&self, (chi0, chi1): (f64, f64)) -> Option<Swelling> {
         let table = TABLE.as_slice();
-        let value = |i: usize| table.get(i).map_or(f64::NEG_INFINITY, |terms| self.value(terms));
-        let (mut higher, mut highest) = (value(end), value(end + 1));
-        for i in (0..end).rev() {
-            let here = value(i);
+        let rise = chi1 - chi0;
+        let value = |i: usize| {
+            let Terms { v, inverse, mixing, .. } = table[i];
+            mixing + (chi0 + rise * v) * v * v + self.elastic * (inverse - 0.5 * v) - self.log_activity
+        };
+        let slope = |i: usize| {
+            let Terms { v, inverse: down, .. } = table[i];
+            let up = 1.0 / (1.0 - v);
+            let over_v = 2.0 * chi0 + 3.0 * rise * v - up - self.elastic * down * (down * down + 0.5);
+            (v, over_v, 3.0 * rise - up * up + self.elastic * down * down * (3.0 * down * down + 0.5))
+        };
+        let (mut below, mut above) =
+            (table.len() - 1, (0..table.len()).rev().step_by(STRIDE).find(|i| value(*i) >= 0.0)?);
+        let mut here = slope(above);
+        let mut next = above;
+        while here.1 < 0.0 && here.2 > 0.0 {
+            next = (next + STRIDE).min(table.len() - 1);
+            let there = slope(next);
+            let meet = (there.1 - here.1 + here.2 * here.0 - there.2 * there.0) / (here.2 - there.2);
+            if there.2 >= here.2 || next == table.len() - 1 || here.1 + here.2 * (meet - here.0) > 0.0 {
+                return None;
+            }
+            here = there;
+        }
+        if here.1 >= 0.0 || above == below {
+            return None;
+        }
+        below = below.min(above + STRIDE);
+        while below - above > 1 {
+            let middle = usize::midpoint(above, below);
+            if value(middle) >= 0.0 { above = middle } else { below = middle }
+        }
+        // The fraction as a cubic of the value, by both values and slopes, is off by the fourth power of the step.
+        let end = |i: usize| (table[i].v, value(i), 1.0 / (table[i].v * slope(i).1));
+        let ((low, at_low, by_low), (high, at_high, by_high)) = (end(above), end(below));
+        let share = at_low / (at_low - at_high);
+        let (rest, whole) = (1.0 - share, at_high - at_low);
+        let start = rest * rest * (1.0 + 2.0 * share) * low
+            + share * share * (1.0 + 2.0 * rest) * high
+            + share * rest * whole * (rest * by_low - share * by_high);
+        let start = if start > low && start < high { start } else { f64::midpoint(low, high) };
+        Some(Swelling::gel(root(high, low, start, |v| self.value_and_slope(v))))
+    }
+
+    /// The highest root, looked for from the top of the table down.
+    fn scanned(&self) -> Swelling {
+        let table = TABLE.as_slice();
+        let (mut higher, mut highest) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
+        for i in (0..table.len()).rev() {
+            let here = self.value(&table[i]);
             if here >= 0.0 {
                 return match table.get(i + 1) {
                     Some(next) => self.between((next.v, higher), (table[i].v, here)),
@@ -298,7 +296,7 @@ impl Balance<'_> {
         let mut liquid = 0.0;
         for _ in 0..40 {
             let v = 1.0 - liquid;
-            let terms = Terms { v, mixing: 0.0, cube_root: libm::cbrt(v) };
+            let terms = Terms { v, inverse: 1.0 / v, mixing: 0.0, cube_root: libm::cbrt(v) };
             let next =
                 libm::exp(self.log_activity - v - self.chi.at(v) * v * v - self.elastic * self.elastic(&terms).0);
             let done = libm::fabs(next - liquid) <= 1e-17;

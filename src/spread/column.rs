@@ -4,10 +4,12 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 use std::hash::Hash;
 use std::ops::Range;
-use std::sync::{Arc, LazyLock, OnceLock, RwLock};
+use std::sync::{Arc, LazyLock, Mutex, OnceLock, PoisonError, RwLock};
 
 use crate::evidence::Spread;
 
+use super::products::leaning;
+use super::sums::Steps;
 use super::{FINE, Input, POINTS, draws};
 
 /// The parts of the table, each drawn when it is first asked for.
@@ -18,21 +20,50 @@ pub(super) struct Column {
     draw: Box<dyn Fn(usize) -> Vec<f64> + Send + Sync>,
     parts: [OnceLock<Vec<f64>>; PARTS.len()],
     ranges: [OnceLock<(f64, f64)>; PARTS.len()],
+    steps: [OnceLock<Option<Steps>>; PARTS.len()],
+    leaning: Mutex<Leaning>,
 }
+
+/// Logarithms by part and lean.
+type Leaning = HashMap<(usize, u64), Option<Arc<Steps>>>;
+
+/// How many leans a column keeps the logarithms of. A bound on memory, not on results.
+const LEANS: usize = 3_000;
 
 impl Column {
     pub(super) fn new(draw: impl Fn(usize) -> Vec<f64> + Send + Sync + 'static) -> Column {
-        let (parts, ranges) = ([const { OnceLock::new() }; PARTS.len()], [const { OnceLock::new() }; PARTS.len()]);
-        Column { draw: Box::new(draw), parts, ranges }
+        Column {
+            draw: Box::new(draw),
+            parts: Default::default(),
+            ranges: Default::default(),
+            steps: Default::default(),
+            leaning: Mutex::default(),
+        }
     }
 
     pub(super) fn values(&self, part: usize) -> &[f64] {
         self.parts[part].get_or_init(|| (self.draw)(part))
     }
 
-    /// Its values up to the end of a part, in pieces, each with the point at which it ends.
-    pub(super) fn pieces(&self, last: usize) -> Vec<(usize, &[f64])> {
-        PARTS[..=last].iter().enumerate().map(|(part, range)| (range.end, self.values(part))).collect()
+    /// The logarithms of its values in a part.
+    pub(super) fn steps(&self, part: usize) -> Option<&Steps> {
+        self.steps[part].get_or_init(|| Steps::of(self.values(part).iter().copied(), self.range(0).1)).as_ref()
+    }
+
+    /// Those of what a product that leans on it is multiplied by.
+    pub(super) fn leaning_steps(&self, part: usize, lean: f64) -> Option<Arc<Steps>> {
+        let key = (part, lean.to_bits());
+        let lock = || self.leaning.lock().unwrap_or_else(PoisonError::into_inner);
+        let known = lock().get(&key).cloned();
+        known.unwrap_or_else(|| {
+            let values = self.values(part).iter().map(|by| leaning(lean, *by));
+            let steps = Steps::of(values, leaning(lean, self.range(0).1)).map(Arc::new);
+            let mut kept = lock();
+            if kept.len() < LEANS {
+                kept.insert(key, steps.clone());
+            }
+            steps
+        })
     }
 
     /// The least and the largest of its values up to the end of a part.

@@ -5,7 +5,9 @@
 //! seed, order, enquiry or clock, so that every cell of every run sees the same draws.
 
 mod column;
+mod products;
 mod select;
+mod sums;
 mod table;
 
 use std::sync::{Arc, LazyLock};
@@ -14,8 +16,9 @@ use crate::evidence::{Spread, Z95};
 
 pub use column::Columns;
 use column::{Column, Lasting, PARTS};
+use products::Products;
 pub use select::Asked;
-use select::{Drawn as Results, reach};
+use select::percentiles;
 pub use table::deviates;
 
 /// Points of the usual table.
@@ -142,10 +145,10 @@ pub fn estimate(
         let at = Percentiles { x05: at(-Z95), x50: at(0.0), x95: at(Z95) }.map(|y| y);
         return Estimate { at, points: FINE };
     }
-    let mut results = Results::with_capacity(FINE);
+    let mut results = Vec::with_capacity(FINE);
     for (number, part) in PARTS.iter().enumerate() {
-        results.extend(|values| values.extend(draws(inputs, number, &mut model)));
-        let at = results.places(asked, 1.0).percentiles();
+        results.extend(draws(inputs, number, &mut model));
+        let at = percentiles(&results, asked);
         if part.end == FINE || points <= part.end && points_for(at.x95 / at.x05) <= part.end {
             return Estimate { at, points: part.end };
         }
@@ -170,28 +173,30 @@ pub fn products(factors: &[Input], (by, leans): (&Input, &[f64]), (points, asked
     if columns.is_empty() && by.is_none() {
         return vec![Estimate { at: Percentiles::exact(exact), points: FINE }; leans.len()];
     }
-    let mut results = Results::with_capacity(FINE);
-    let mut found = vec![None; leans.len()];
+    let by = by.as_deref();
+    let (wide, narrow): (Vec<usize>, Vec<usize>) = (0..leans.len()).partition(|nth| Products::is_wide(by, leans[*nth]));
+    let mut found = vec![Estimate::NONE; leans.len()];
+    for together in wide.chunks(1).chain([&narrow[..]]) {
+        let leans: Vec<f64> = together.iter().map(|nth| leans[*nth]).collect();
+        let estimates = settled(Products::new(&columns, exact, (by, &leans)), (points, asked));
+        together.iter().zip(estimates).for_each(|(nth, estimate)| found[*nth] = estimate);
+    }
+    found
+}
+
+/// The percentiles of products, each over as many points as it needs.
+fn settled(mut products: Products<'_>, (points, asked): (usize, Asked)) -> Vec<Estimate> {
+    let mut found = vec![None; products.leans().len()];
     for (number, part) in PARTS.iter().enumerate() {
-        results.extend(|values| {
-            let from = values.len();
-            values.resize(part.end, exact);
-            for column in &columns {
-                values[from..].iter_mut().zip(column.values(number)).for_each(|(value, factor)| *value *= factor);
-            }
-        });
-        let range = by.as_ref().map_or((1.0, 1.0), |by| by.range(number));
-        let reach = reach(range, leans.iter().copied().fold(0.0, f64::max));
-        let places = results.places(asked, reach);
-        let at = places.percentiles();
-        let settled = |narrowest: f64| part.end == FINE || points <= part.end && points_for(narrowest) <= part.end;
-        if !settled(at.x95 / at.x05 / reach) {
+        products.extend(number);
+        if part.end < points {
             continue;
         }
-        let kin = by.as_ref().map(|by| places.kin(range, &by.pieces(number)));
-        for (found, lean) in found.iter_mut().zip(leans).filter(|(found, _)| found.is_none()) {
-            let at = kin.as_ref().map_or(at, |kin| kin.leaning(*lean));
-            *found = settled(at.x95 / at.x05).then_some(Estimate { at, points: part.end });
+        let places = products.places(asked);
+        for (found, lean) in found.iter_mut().zip(products.leans()).filter(|(found, _)| found.is_none()) {
+            let at = places.leaning(*lean);
+            let settled = part.end == FINE || points_for(at.x95 / at.x05) <= part.end;
+            *found = settled.then_some(Estimate { at, points: part.end });
         }
         if found.iter().all(Option::is_some) {
             break;

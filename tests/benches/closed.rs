@@ -15,7 +15,7 @@ use lapwise::quantity::Typed;
 use super::generated;
 
 /// The criteria file cut down to one criterion.
-fn only(folder: &mut Folder, id: &str) {
+pub(super) fn only(folder: &mut Folder, id: &str) {
     let text = folder.text("criteria.toml").to_owned();
     let mut tables = text.split("\n[[criterion]]\n").skip(1);
     let table = tables.find(|table| table.starts_with(&format!("id = \"{id}\""))).unwrap_or_default();

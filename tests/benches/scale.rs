@@ -2,7 +2,8 @@
 //!
 //! `cargo bench --bench scale -- [ENQUIRIES] [TAPES] [STATES] [all]`; without arguments the growth from
 //! 100 to 1 000 enquiries at 2 000 tapes and 600 distinct states of six exposures each, judged by the
-//! eight criteria of the small data folder of the tests; with `all` by every criterion.
+//! eight criteria of the small data folder of the tests; with `all` by every criterion, with the key of a
+//! criterion by that alone.
 //! `growth [all]` doubles enquiries, tapes, exposures and states, each alone. `closed FOLDER` works out cells
 //! of closed form only and writes them and their inputs down, for `tests/benches/closed_form.py`.
 //! Materials are copies of the shipped ones under other names; tapes and enquiries are generated.
@@ -34,7 +35,7 @@ fn main() {
     let words: Vec<String> = std::env::args().skip(1).collect();
     let numbers: Vec<usize> = words.iter().filter_map(|word| word.parse().ok()).collect();
     let number = |at: usize, otherwise| numbers.get(at).copied().unwrap_or(otherwise);
-    let all = words.iter().any(|word| word == "all");
+    let by = words.last().filter(|word| word.contains(char::is_alphabetic)).map_or("eight", String::as_str);
     if let Some(at) = words.iter().position(|word| word == "closed") {
         closed::write(Path::new(words.get(at + 1).map_or(".", String::as_str)), number(0, 10_000));
         return;
@@ -53,22 +54,26 @@ fn main() {
             Size { states: 300, ..from },
             Size { states: 600, ..from },
         ] {
-            probe(of, all);
+            probe(of, by);
         }
         return;
     }
     if numbers.is_empty() {
-        probe(Size { enquiries: 100, ..size }, all);
+        probe(Size { enquiries: 100, ..size }, by);
     }
-    probe(size, all);
+    probe(size, by);
 }
 
 /// The generated data, read.
-fn read(size: Size, all: bool) -> (Catalogue, Vec<Enquiry>) {
+fn read(size: Size, by: &str) -> (Catalogue, Vec<Enquiry>) {
     let (mut folder, media) = generated::folder(size.tapes);
-    if !all {
-        let eight = include_str!("../fixtures/small/criteria.toml").to_owned();
-        folder.files.insert("criteria.toml".to_owned(), eight);
+    match by {
+        "all" => {}
+        "eight" | "growth" => {
+            let eight = include_str!("../fixtures/small/criteria.toml").to_owned();
+            folder.files.insert("criteria.toml".to_owned(), eight);
+        }
+        criterion => closed::only(&mut folder, criterion),
     }
     let catalogue = Catalogue::build(&folder).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
     let enquiries = (0..size.enquiries)
@@ -80,9 +85,9 @@ fn read(size: Size, all: bool) -> (Catalogue, Vec<Enquiry>) {
     (catalogue, enquiries)
 }
 
-fn probe(size: Size, all: bool) {
+fn probe(size: Size, by: &str) {
     let begun = Instant::now();
-    let (catalogue, enquiries) = read(size, all);
+    let (catalogue, enquiries) = read(size, by);
     let loaded = begun.elapsed().as_secs_f64();
     let (begun, used) = (Instant::now(), processor_seconds());
     let plan = Plan::new(&catalogue, &enquiries).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
