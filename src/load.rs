@@ -315,19 +315,15 @@ const COLUMNS: usize = 1000;
 pub fn table(file: &str, text: &str, columns: &[&str], faults: &mut Faults) -> Vec<Row> {
     let name: Arc<str> = file.into();
     let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes());
-    let lines = Lines::of(text);
     let mut head: Option<Vec<Column>> = None;
     let mut rows = Vec::new();
-    if let Some((line, bytes)) = lines.longest(text).filter(|(_, bytes)| *bytes > LINE) {
-        let fault = Fault::new(
-            Code::FileTooLarge,
-            format!("a line of {bytes} bytes"),
-            format!("at most {LINE} bytes on a line"),
-            "see whether it is the right file, and whether its line ends are line feeds",
-        );
-        faults.add(fault.at(Place::line(name, line)));
-        return rows;
-    }
+    let lines = match Lines::of_table(file, text) {
+        Ok(lines) => lines,
+        Err(fault) => {
+            faults.add(fault);
+            return rows;
+        }
+    };
     let mut record = csv::StringRecord::new();
     // Text in memory and rows of any length leave nothing for the reader to refuse.
     while reader.read_record(&mut record).unwrap_or(false) {
@@ -435,29 +431,53 @@ fn read_head(
     head
 }
 
-/// Line numbers by byte offset.
-struct Lines(Vec<usize>);
+/// Line numbers by byte offset: where each line ends, in a file of at most [`LARGEST`] bytes.
+pub struct Lines(Vec<u32>);
 
 impl Lines {
     fn of(text: &str) -> Lines {
-        Lines(text.bytes().enumerate().filter(|(_, b)| *b == b'\n').map(|(at, _)| at).collect())
+        let ends = || text.bytes().zip(0..).filter_map(|(byte, at)| (byte == b'\n').then_some(at));
+        // Counted first: there may be as many as there are bytes.
+        let mut lines = Lines(Vec::with_capacity(ends().count()));
+        lines.0.extend(ends());
+        lines
     }
 
-    /// The longest line and its bytes.
-    fn longest(&self, text: &str) -> Option<(u32, usize)> {
-        let ends = self.0.iter().copied().chain([text.len()]);
-        let starts = std::iter::once(0).chain(self.0.iter().map(|end| end + 1));
-        let sizes = starts.zip(ends).map(|(start, end)| end.saturating_sub(start));
-        (1..).zip(sizes).max_by_key(|(_, bytes)| *bytes)
+    /// The lines of a table.
+    ///
+    /// # Errors
+    /// One that is longer than any sheet has.
+    pub fn of_table(file: &str, text: &str) -> Result<Lines, Fault> {
+        let lines = Lines::of(text);
+        let ends = lines.0.iter().map(|end| *end as usize).chain([text.len()]);
+        let starts = std::iter::once(0).chain(lines.0.iter().map(|end| *end as usize + 1));
+        let longest = (1..).zip(starts.zip(ends).map(|(start, end)| end - start)).max_by_key(|(_, bytes)| *bytes);
+        match longest.filter(|(_, bytes)| *bytes > LINE) {
+            None => Ok(lines),
+            Some((line, bytes)) => Err(Fault::new(
+                Code::FileTooLarge,
+                format!("a line of {bytes} bytes"),
+                format!("at most {LINE} bytes on a line"),
+                "see whether it is the right file, and whether its line ends are line feeds",
+            )
+            .at(Place::line(file, line))),
+        }
+    }
+
+    /// How many there are, with the one after the last line feed.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.0.len() + 1
     }
 
     /// The line, from 1, of a byte offset.
     fn at(&self, offset: usize) -> u32 {
-        u32::try_from(self.0.partition_point(|end| *end < offset) + 1).unwrap_or(u32::MAX)
+        u32::try_from(self.0.partition_point(|end| (*end as usize) < offset) + 1).unwrap_or(u32::MAX)
     }
 
-    /// The line of the first byte at or after `offset` that does not end a blank line.
-    fn after_blank(&self, text: &str, offset: usize) -> u32 {
+    /// The line, from 1, of the first byte at or after `offset` that does not end a blank line.
+    #[must_use]
+    pub fn after_blank(&self, text: &str, offset: usize) -> u32 {
         let blank = text
             .as_bytes()
             .get(offset..)

@@ -2,6 +2,7 @@
 
 use crate::evidence::Place;
 use crate::fault::{Code, Fault};
+use crate::load::Lines;
 
 use super::extent::CELLS;
 use super::sheet::{Cell, Sheet, Value};
@@ -20,27 +21,24 @@ pub(super) fn read(file: &str, bytes: &[u8]) -> Result<Sheet, Fault> {
         )
         .at(Place::file(file))
     })?;
-    let (told, skipped, body) = told_delimiter(&text);
+    let lines = Lines::of_table(file, &text)?;
+    let (told, body) = told_delimiter(&text);
     let delimiter = told.unwrap_or_else(|| delimiter(body));
-    let mut reader =
-        csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(delimiter).from_reader(body.as_bytes());
+    let widest = widths(body, delimiter).max().unwrap_or(0);
+    let height = lines.count();
+    if widest.saturating_mul(height) > CELLS {
+        let found = format!("a table of {height} lines and {widest} columns");
+        let needed = format!("at most {CELLS} cells, lines times columns");
+        let remedy = "see whether it is the right file; split the table if it is";
+        return Err(Fault::new(Code::FileTooLarge, found, needed, remedy).at(Place::file(file)));
+    }
     let mut sheet = Sheet { file: file.to_owned(), ..Sheet::default() };
-    let mut record = csv::StringRecord::new();
-    let (mut counted, mut line, mut widest) = (0, skipped, 0_usize);
+    let (mut reader, mut record) = (reader(body, delimiter), csv::StringRecord::new());
     // Text in memory and rows of any length leave nothing for the reader to refuse.
     while reader.read_record(&mut record).unwrap_or(false) {
-        let from = record.position().map_or(0, |p| usize::try_from(p.byte()).unwrap_or(usize::MAX)).min(body.len());
-        let blank = body.as_bytes()[from..].iter().take_while(|b| matches!(b, b'\r' | b'\n')).count();
-        line += body[counted..from + blank].matches('\n').count();
-        counted = from + blank;
-        widest = widest.max(record.len());
-        if widest.saturating_mul(line + 1) > CELLS {
-            let found = format!("a table of {} lines and {widest} columns", line + 1);
-            let needed = format!("at most {CELLS} cells, lines times columns");
-            let remedy = "see whether it is the right file; split the table if it is";
-            return Err(Fault::new(Code::FileTooLarge, found, needed, remedy).at(Place::file(file)));
-        }
-        sheet.rows.resize(line.max(sheet.rows.len()), Vec::new());
+        let offset = record.position().map_or(0, |p| usize::try_from(p.byte()).unwrap_or(usize::MAX));
+        let row = lines.after_blank(&text, text.len() - body.len() + offset) as usize - 1;
+        sheet.rows.resize(row.max(sheet.rows.len()), Vec::new());
         let cell = |text: &str| match text.trim() {
             "" => Cell::default(),
             _ => Cell::of(Value::Text(text.to_owned())),
@@ -48,6 +46,16 @@ pub(super) fn read(file: &str, bytes: &[u8]) -> Result<Sheet, Fault> {
         sheet.rows.push(record.iter().map(cell).collect());
     }
     Ok(sheet)
+}
+
+fn reader(text: &str, delimiter: u8) -> csv::Reader<&[u8]> {
+    csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(delimiter).from_reader(text.as_bytes())
+}
+
+/// How many cells each row has.
+fn widths(text: &str, delimiter: u8) -> impl Iterator<Item = usize> {
+    let (mut reader, mut record) = (reader(text, delimiter), csv::ByteRecord::new());
+    std::iter::from_fn(move || reader.read_byte_record(&mut record).unwrap_or(false).then(|| record.len()))
 }
 
 /// UTF-8 and UTF-16 by their marks, else UTF-8 where it is valid, else the western code page.
@@ -79,24 +87,19 @@ fn western(byte: u8) -> char {
     }
 }
 
-/// The delimiter that a first line `sep=;` names, how many lines that takes, and the rest.
-fn told_delimiter(text: &str) -> (Option<u8>, usize, &str) {
+/// The delimiter that a first line `sep=;` names, and the rest.
+fn told_delimiter(text: &str) -> (Option<u8>, &str) {
     let (first, rest) = text.split_once('\n').unwrap_or((text, ""));
     match first.trim_end().strip_prefix("sep=").map(str::as_bytes) {
-        Some([delimiter]) => (Some(*delimiter), 1, rest),
-        _ => (None, 0, text),
+        Some([delimiter]) => (Some(*delimiter), rest),
+        _ => (None, text),
     }
 }
 
 /// The delimiter that gives most lines the same number of cells, more than one.
 fn delimiter(text: &str) -> u8 {
     let count = |delimiter: u8| {
-        let mut reader = csv::ReaderBuilder::new()
-            .has_headers(false)
-            .flexible(true)
-            .delimiter(delimiter)
-            .from_reader(text.as_bytes());
-        let widths: Vec<usize> = reader.records().take(200).flatten().map(|r| r.len()).collect();
+        let widths: Vec<usize> = widths(text, delimiter).take(200).collect();
         let most = widths
             .iter()
             .copied()
