@@ -1,6 +1,9 @@
 //! Files to sheets: workbooks (`.xlsx`, `.ods`) and text tables.
 
+use std::cell;
 use std::io::Cursor;
+use std::panic::{self, UnwindSafe};
+use std::sync::Once;
 
 use calamine::{Data, Reader, SheetVisible, Sheets};
 
@@ -35,12 +38,30 @@ pub fn read(file: &str, bytes: &[u8]) -> Result<Vec<Sheet>, Fault> {
     if compound {
         return Err(refuse("it is of the old binary form, or locked with a password".to_owned()));
     }
-    // What the library makes of a damaged file must not take this program with it.
-    let hook = std::panic::take_hook();
-    std::panic::set_hook(Box::new(|_| {}));
-    let read = std::panic::catch_unwind(|| unfold(file, bytes, &refuse));
-    std::panic::set_hook(hook);
-    read.unwrap_or_else(|_| Err(refuse("it is damaged".to_owned())))
+    contained(|| unfold(file, bytes, &refuse)).unwrap_or_else(|| Err(refuse("it is damaged".to_owned())))
+}
+
+thread_local! {
+    /// True while this thread unfolds a workbook.
+    static UNFOLDING: cell::Cell<bool> = const { cell::Cell::new(false) };
+}
+
+/// Runs what a damaged file may break: it must not take this program with it, nor be told beside the fault. None if it
+/// broke. What goes wrong on another thread in the meantime is told as ever.
+fn contained<T>(run: impl FnOnce() -> T + UnwindSafe) -> Option<T> {
+    static HOOK: Once = Once::new();
+    HOOK.call_once(|| {
+        let told = panic::take_hook();
+        panic::set_hook(Box::new(move |about| {
+            if !UNFOLDING.get() {
+                told(about);
+            }
+        }));
+    });
+    UNFOLDING.set(true);
+    let done = panic::catch_unwind(run).ok();
+    UNFOLDING.set(false);
+    done
 }
 
 /// The sheets of a workbook.
@@ -157,4 +178,17 @@ fn parts(code: &str) -> (String, String) {
         }
     }
     (signs, fixed)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_the_thread_that_unfolds_is_silent() {
+        let elsewhere = || std::thread::spawn(|| UNFOLDING.get()).join().ok();
+        assert_eq!(contained(|| (UNFOLDING.get(), elsewhere())), Some((true, Some(false))));
+        assert_eq!(contained(|| -> () { panic!("a damaged workbook") }), None);
+        assert!(!UNFOLDING.get());
+    }
 }
