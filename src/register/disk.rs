@@ -4,7 +4,7 @@
 //! stop at one of them, or play their record back.
 
 use std::fs::{self, File, OpenOptions};
-use std::io::{self, Write};
+use std::io::{self, Read, Write};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -39,6 +39,9 @@ pub enum Fate {
     /// So many bytes are written, then it fails.
     Short(usize),
 }
+
+/// The most bytes that a file of a register may have: none that is larger is written, and none is read.
+const LARGEST: u64 = 64 << 20;
 
 type Watch = dyn Fn(Step<'_>) -> Fate + Send + Sync;
 
@@ -81,6 +84,7 @@ impl Disk {
     /// Writes a new file and makes its bytes durable. A failed flush is not tried again: what the disk
     /// then holds is not known.
     pub(super) fn write(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        within(bytes)?;
         let fate = self.fate(Step::Write(path, bytes));
         if let Fate::Fails(error) = fate {
             return Err(error);
@@ -164,12 +168,23 @@ pub(super) fn make_read_only(path: &Path) {
     }
 }
 
-/// The bytes of a regular file; a link or a folder in its place is refused.
+/// The bytes of a regular file; a link, a folder, a pipe or a device in its place is refused.
 pub(super) fn read(path: &Path) -> io::Result<Vec<u8>> {
     if !fs::symlink_metadata(path)?.is_file() {
         return Err(io::Error::new(io::ErrorKind::InvalidInput, "not a regular file"));
     }
-    fs::read(path)
+    let mut bytes = Vec::new();
+    File::open(path)?.take(LARGEST + 1).read_to_end(&mut bytes)?;
+    within(&bytes)?;
+    Ok(bytes)
+}
+
+/// Refuses what is larger than any file of a register.
+fn within(bytes: &[u8]) -> io::Result<()> {
+    if bytes.len() as u64 > LARGEST {
+        return Err(io::Error::new(io::ErrorKind::FileTooLarge, format!("more than {} MiB", LARGEST >> 20)));
+    }
+    Ok(())
 }
 
 /// A path with forward slashes: the same text on every system.

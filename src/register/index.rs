@@ -90,7 +90,7 @@ impl Index {
     }
 
     fn cached(register: &Register, path: &Path) -> Option<Index> {
-        let index: Index = serde_json::from_slice(&std::fs::read(path).ok()?).ok()?;
+        let index: Index = serde_json::from_slice(&disk::read(path).ok()?).ok()?;
         let last = match index.size {
             0 => register.first.clone(),
             size => sha256(&disk::read(&register.root.join(Entry::path(size))).ok()?),

@@ -39,7 +39,7 @@ impl Seen {
             ..disk::refused(&self.path, &error)
         };
         let text = record::canonical(&head)?;
-        if std::fs::read_to_string(&self.path).is_ok_and(|old| old == text) {
+        if disk::read(&self.path).is_ok_and(|old| old == text.as_bytes()) {
             return Ok(());
         }
         let folder = self.path.parent().unwrap_or(Path::new("."));

@@ -4,7 +4,7 @@ use std::fs;
 use std::os::unix::fs::symlink;
 use std::path::Path;
 
-use crate::story::{SMALL, Story};
+use crate::story::{SMALL, Story, copy, tree};
 
 /// What must never be read: a file beside the folder, with a word that nothing else has.
 const SECRET: &str = "quincunx-7";
@@ -14,21 +14,6 @@ fn with_a_secret() -> Story {
     fs::write(story.root().join("secret.csv"), format!("tape,name\n{SECRET},{SECRET}\n")).unwrap();
     fs::write(story.root().join("secret.typ"), format!("#let secret = [{SECRET}]\n")).unwrap();
     story
-}
-
-/// Every file below a folder with its bytes.
-fn tree(folder: &Path) -> Vec<(String, Vec<u8>)> {
-    let mut files = Vec::new();
-    for entry in fs::read_dir(folder).unwrap().map(Result::unwrap) {
-        let path = entry.path();
-        if path.is_dir() {
-            files.extend(tree(&path));
-        } else if path.is_file() {
-            files.push((path.display().to_string(), fs::read(&path).unwrap()));
-        }
-    }
-    files.sort();
-    files
 }
 
 #[test]
@@ -60,7 +45,7 @@ fn a_pipe_in_place_of_a_file_does_not_hold_anybody_up() {
 /// Paths in any field are words, not places: nothing is opened by them and nothing is written by them.
 #[test]
 fn paths_in_the_data_are_words() {
-    let wild = ["../secret", "/etc/passwd", "../../../../tmp/written", "..\\\\secret", "a/b", "C:/x"];
+    let wild = ["../secret", "/etc/passwd", "../../../../written", "..\\\\secret", "a/b", "C:/x"];
     for name in wild {
         let story = with_a_secret().change("enquiries/s-1.toml", "number = \"S-1\"", &format!("number = \"{name}\""));
         let before = tree(story.root());
@@ -159,5 +144,57 @@ fn a_map_with_a_row_that_is_none_is_a_fault() {
     for head in ["[0, 1]", "[01, 1]", "[-1, 1]", "[nan, 1]", "[1e300, 1]", "[1, 0]"] {
         let text = format!("schema = \"lapwise/import-map/1\"\n[table]\ninto = \"tapes\"\nhead = {head}\n");
         assert!(lapwise::import::read_map("list.map.toml", &text).is_err(), "{head}");
+    }
+}
+
+/// Whoever may write the share can put anything in the place of a file: nobody reads it to its end, or waits for one.
+#[test]
+fn a_huge_file_or_a_pipe_in_a_register_is_refused() {
+    let huge = |path: &Path| fs::File::create(path).unwrap().set_len(64 << 30).unwrap();
+    let pipe = |path: &Path| assert!(std::process::Command::new("mkfifo").arg(path).status().unwrap().success());
+    let spoils: [(&str, &dyn Fn(&Path), &[&str]); 2] =
+        [("huge", &huge, &["more than 64 MiB"]), ("pipe", &pipe, &["not a regular file", "a link or a folder"])];
+    let files = [
+        "REGISTER.json",
+        "entries/000/000000000003.json",
+        "keys/allowed_signers.2",
+        "records/Q-1/r0001/statement.json",
+        "records/Q-1/r0001/Q-1_r0001.pdf",
+        "records/Q-1/r0001/inputs/enquiry.toml",
+        "kept/sha256/62/62e125360976725c80dc8ab71945412184dd79cf8e52fd4ec3d72cdab147cd11",
+    ];
+    for file in files {
+        for (what, spoil, words) in spoils {
+            let story = Story::of(SMALL);
+            copy(
+                &Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/register-1"),
+                &story.root().join("register"),
+            );
+            assert_eq!(story.run(&["register", "verify", "register"]).code, 0);
+            let path = story.root().join("register").join(file);
+            fs::remove_file(&path).unwrap();
+            spoil(&path);
+            let told = story.run(&["register", "verify", "register"]);
+            let said = format!("{file} {what}: {}{}", told.out, told.err);
+            // A list of keys is held against what the log adds up to, and told as another.
+            let named = file.starts_with("keys/") || words.iter().any(|word| said.contains(word));
+            assert!(matches!(told.code, 1 | 3) && named, "{said}");
+            // The log is read by all; what else there is by whoever asks for it.
+            let listed = story.run(&["register", "list", "register"]);
+            assert!(matches!(listed.code, 0 | 1 | 3), "{file} {what}: {}", listed.err);
+        }
+    }
+}
+
+#[test]
+fn a_huge_file_that_is_to_be_proven_or_filed_is_refused() {
+    let story = Story::of(SMALL);
+    copy(&Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/register-1"), &story.root().join("register"));
+    fs::File::create(story.root().join("huge.pdf")).unwrap().set_len(64 << 30).unwrap();
+    let commands =
+        [&["register", "verify", "huge.pdf"][..], &["register", "attach-scan", "register", "Q-1/r0001", "huge.pdf"]];
+    for command in commands {
+        let told = story.run(command);
+        assert!(told.code == 1 && told.err.contains("(file-too-large)"), "{command:?}: {}{}", told.out, told.err);
     }
 }

@@ -64,6 +64,11 @@ impl Story {
 
     /// Runs the program in the story's folder.
     pub(crate) fn run(&self, arguments: &[&str]) -> Told {
+        self.run_with(arguments, &[])
+    }
+
+    /// The same with variables of the environment.
+    pub(crate) fn run_with(&self, arguments: &[&str], variables: &[(&str, &str)]) -> Told {
         let output = Command::new(env!("CARGO_BIN_EXE_lapwise"))
             .args(arguments)
             .current_dir(self.root())
@@ -73,11 +78,21 @@ impl Story {
                     .filter(|(name, _)| ["PATH", "HOME", "XDG_CACHE_HOME", "LAPWISE_TYPST"].contains(&name.as_str())),
             )
             .env("LAPWISE_STATE", self.root().join("state"))
+            .envs(variables.iter().copied())
             .output()
             .unwrap();
         let mask =
             |bytes: Vec<u8>| String::from_utf8(bytes).unwrap().replace(&self.root().display().to_string(), "[HERE]");
         Told { code: output.status.code().unwrap_or(-1), out: mask(output.stdout), err: mask(output.stderr) }
+    }
+
+    /// A library that a program loads before the system's, made by the C compiler that the build needs too.
+    pub(crate) fn preload(&self, source: &str) -> String {
+        let library = self.root().join(source).with_extension("so");
+        let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/it/preload").join(source);
+        let made = Command::new("cc").args(["-shared", "-fPIC", "-o"]).arg(&library).arg(&source).status();
+        assert!(made.is_ok_and(|made| made.success()), "cc does not make {}", source.display());
+        library.display().to_string()
     }
 
     /// Runs a command on the story's data.
@@ -100,4 +115,19 @@ pub(crate) fn copy(from: &Path, to: &Path) {
             fs::copy(entry.path(), target).unwrap();
         }
     }
+}
+
+/// Every file below a folder with its bytes.
+pub(crate) fn tree(folder: &Path) -> Vec<(String, Vec<u8>)> {
+    let mut files = Vec::new();
+    for entry in fs::read_dir(folder).unwrap().map(Result::unwrap) {
+        let path = entry.path();
+        if path.is_dir() {
+            files.extend(tree(&path));
+        } else if path.is_file() {
+            files.push((path.display().to_string(), fs::read(&path).unwrap()));
+        }
+    }
+    files.sort();
+    files
 }

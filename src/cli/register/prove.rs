@@ -11,6 +11,7 @@ use super::look::{stands, what};
 use super::{ended, open};
 use crate::dossier::proof::{self, Proof};
 use crate::fault::{Code, Fault};
+use crate::load;
 use crate::quantity::count;
 use crate::record::{Head, RecordId, sha256};
 use crate::regenerate::{self, Again};
@@ -229,14 +230,7 @@ fn tell(register: &Register, report: &Report, known: &Known) -> Outcome {
 /// A PDF by itself, and in its register if there is one.
 fn file(here: &Here, arguments: &Verify) -> Outcome {
     let path = arguments.what.as_path();
-    let bytes = std::fs::read(path).map_err(|error| {
-        ended(Fault::new(
-            Code::FileUnreadable,
-            format!("`{}`: {error}", path.display()),
-            "a file that can be read",
-            "check the path and its permissions",
-        ))
-    })?;
+    let bytes = load::read_bytes(path, &path.display().to_string()).map_err(ended)?;
     let digest = sha256(&bytes);
     let mut unchecked = Vec::new();
     let (record, mut flaws, known) = if let Some(folder) = arguments.register.clone().or_else(|| around(path)) {
