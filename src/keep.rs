@@ -20,11 +20,17 @@ pub struct Whole {
 }
 
 impl Whole {
-    /// Begins a file in the folder of its final name, which must be there.
+    /// Begins a file in the folder of its final name, which must be there. The file that stands there may be read and
+    /// written by whom it was.
     ///
     /// # Errors
-    /// The folder refuses.
+    /// The folder refuses, or what stands there is no file.
     pub fn beside(path: &Path) -> Result<Whole, Fault> {
+        let there = fs::metadata(path).ok();
+        if there.as_ref().is_some_and(|there| !there.is_file()) {
+            // A folder, or a device that a file in its place would take from everybody.
+            return Err(unwritable(path, &std::io::Error::other("not a file")));
+        }
         let folder = folder_of(path).to_owned();
         let mut builder = tempfile::Builder::new();
         builder.prefix(".lapwise-").suffix(path.extension().unwrap_or(OsStr::new("part")));
@@ -32,6 +38,9 @@ impl Whole {
         #[cfg(unix)]
         builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
         let file = builder.tempfile_in(&folder).map_err(|error| unwritable(path, &error))?;
+        if let Some(there) = there {
+            file.as_file().set_permissions(there.permissions()).map_err(|error| unwritable(path, &error))?;
+        }
         Ok(Whole { file, folder, path: path.to_owned() })
     }
 

@@ -1,6 +1,5 @@
 //! `lapwise accept`: takes a remark of `check` on, with a reason that is kept in the data folder.
 
-use std::fs;
 use std::io::Write;
 
 use clap::Args;
@@ -11,6 +10,7 @@ use super::{End, Here, Outcome};
 use crate::enquiry::Enquiry;
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
+use crate::load;
 use crate::plausible::{self, ACCEPTED, Acceptance, Kind, Remark};
 
 /// What a new file begins with.
@@ -73,10 +73,9 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         place: Place::file(ACCEPTED),
     };
     let path = here.data.join(ACCEPTED);
-    let before = match fs::read_to_string(&path) {
-        Ok(text) => text,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => HEAD.to_owned(),
-        Err(error) => return Err(error.into()),
+    let before = match load::read_text(&path, ACCEPTED) {
+        Err(fault) if fault.code == Code::FileMissing => HEAD.to_owned(),
+        read => read?,
     };
     let gap = if before.ends_with('\n') { "" } else { "\n" };
     crate::keep::text(&path, &format!("{before}{gap}\n{}", acceptance.text())).map_err(End::Environment)?;

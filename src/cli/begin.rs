@@ -1,7 +1,7 @@
 //! `lapwise begin`: a data folder of one's own, with all that is not invented in it and no tape yet.
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use schemars::{JsonSchema, Schema, schema_for};
@@ -10,6 +10,7 @@ use serde::Serialize;
 use super::{Here, Outcome, say};
 use crate::catalogue::TAPE_COLUMNS;
 use crate::fault::{Code, Fault};
+use crate::keep::unwritable;
 
 #[derive(Debug, Args)]
 #[command(after_help = "Example: lapwise begin own --owner \"Our works\"")]
@@ -72,15 +73,11 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
             Fault::new(Code::FolderExists, found, "a folder that is new or empty", "name another folder").into()
         );
     }
-    fs::create_dir_all(folder.join("enquiries"))?;
-    fs::create_dir_all(folder.join("schema"))?;
     let date = arguments.date.unwrap_or_else(|| jiff::ZonedDateTime::now().date());
     let mut files =
         vec![("about.toml", about(&arguments.owner, date)), ("tapes.csv", format!("{}\n", TAPE_COLUMNS.join(",")))];
     files.extend(SHIPPED.iter().map(|(name, text)| (*name, of_anybody(name, text))));
-    for (name, text) in &files {
-        crate::keep::text(&folder.join(name), text).map_err(super::End::Environment)?;
-    }
+    whole(folder, &files).map_err(|error| super::End::Environment(unwritable(folder, &error)))?;
     let shown = folder.display();
     let next = format!("fill in `{shown}/tapes.csv`, or `lapwise import TABLE --data {shown}`; then `lapwise check`");
     if here.json {
@@ -90,6 +87,23 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     }
     say::line(&format!("{shown}: {} files; materials, media and criteria are there, no tape yet", files.len()))?;
     say::line(&format!("next: {next}"))?;
+    Ok(())
+}
+
+/// Fills a folder, or leaves it as it was: one that lacks a file serves nobody, and would be in the way of the next try.
+fn whole(folder: &Path, files: &[(&str, String)]) -> std::io::Result<()> {
+    fs::create_dir_all(folder)?;
+    let staged = tempfile::Builder::new().prefix(".lapwise-").tempdir_in(folder)?;
+    for part in ["enquiries", "schema"] {
+        fs::create_dir(staged.path().join(part))?;
+    }
+    for (name, text) in files {
+        fs::write(staged.path().join(name), text)?;
+    }
+    for entry in fs::read_dir(staged.path())? {
+        let entry = entry?;
+        fs::rename(entry.path(), folder.join(entry.file_name()))?;
+    }
     Ok(())
 }
 

@@ -8,11 +8,15 @@ use std::path::Path;
 use super::End;
 use crate::evidence::Place;
 use crate::fault::{Code, Fault};
-use crate::load::Folder;
+use crate::keep::{Whole, unwritable};
+use crate::load::{self, Folder};
 
 /// The text of a file of the folder that nothing reads, empty if it is not there.
-pub(super) fn kept(root: &Path) -> impl Fn(&str) -> String + '_ {
-    move |name| fs::read_to_string(root.join(name)).unwrap_or_default()
+pub(super) fn kept(root: &Path) -> impl Fn(&str) -> Result<String, Fault> + '_ {
+    move |name| match load::read_text(&root.join(name), name) {
+        Err(fault) if fault.code == Code::FileMissing => Ok(String::new()),
+        read => read,
+    }
 }
 
 /// Writes files of a data folder, in the order given, which must leave a folder that loads after each.
@@ -24,23 +28,14 @@ pub(super) fn write(folder: &Folder, files: &[(String, String)]) -> Result<(), E
     let mut staged = Vec::new();
     for (name, text) in files {
         let path = folder.root.join(name);
-        let parent = path.parent().unwrap_or(&folder.root);
-        fs::create_dir_all(parent)?;
-        let mut file = tempfile::Builder::new().prefix(".lapwise-").tempfile_in(parent)?;
-        file.write_all(text.as_bytes())?;
-        if let Ok(about) = fs::metadata(&path) {
-            file.as_file().set_permissions(about.permissions())?;
-        } else {
-            readable(file.as_file())?;
-        }
-        file.as_file().sync_all()?;
-        staged.push((file, path));
+        let refused = |error: std::io::Error| End::Environment(unwritable(&path, &error));
+        fs::create_dir_all(path.parent().unwrap_or(&folder.root)).map_err(refused)?;
+        let mut whole = Whole::beside(&path).map_err(End::Environment)?;
+        whole.file().write_all(text.as_bytes()).and_then(|()| whole.file().sync_all()).map_err(refused)?;
+        staged.push(whole);
     }
     unchanged(folder, files)?;
-    for (file, path) in staged {
-        file.persist(&path).map_err(|error| End::from(error.error))?;
-    }
-    Ok(())
+    staged.into_iter().try_for_each(Whole::keep).map_err(End::Environment)
 }
 
 /// Somebody else may have written in the meantime: then theirs stands.
@@ -48,7 +43,7 @@ fn unchanged(folder: &Folder, files: &[(String, String)]) -> Result<(), End> {
     let before: BTreeMap<&str, &str> = folder.files.iter().map(|(n, t)| (n.as_str(), t.as_str())).collect();
     for (name, _) in files {
         let Some(before) = before.get(name.as_str()) else { continue };
-        let now = crate::load::read_text(&folder.root.join(name), name)?;
+        let now = load::read_text(&folder.root.join(name), name)?;
         if now != *before {
             let fault = Fault::new(
                 Code::FileChanged,
@@ -59,16 +54,5 @@ fn unchanged(folder: &Folder, files: &[(String, String)]) -> Result<(), End> {
             return Err(fault.at(Place::file(name.as_str())).into());
         }
     }
-    Ok(())
-}
-
-#[cfg(unix)]
-fn readable(file: &fs::File) -> std::io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    file.set_permissions(fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-fn readable(_: &fs::File) -> std::io::Result<()> {
     Ok(())
 }

@@ -49,12 +49,26 @@ pub(super) struct Printing {
     /// How many are printed at once; without it as many as there are cores
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     jobs: Option<u16>,
+    #[command(flatten)]
+    look: Look,
+}
+
+/// How pages look.
+#[derive(Debug, Args)]
+pub(super) struct Look {
     /// A folder with parts, texts and faces that replace the embedded ones
     #[arg(long, value_name = "DIR")]
     templates: Option<PathBuf>,
     /// The language of the fixed text: en, de, or one of the template folder
     #[arg(long, value_name = "CODE", default_value = "en")]
     language: String,
+}
+
+impl Look {
+    /// What prints them.
+    pub(super) fn press(&self, folder: &Folder) -> Result<Press, Faults> {
+        Press::new(folder, self.templates.as_deref(), &self.language)
+    }
 }
 
 /// What was printed, what failed, and what an interrupt left, each sorted by the enquiry.
@@ -119,7 +133,7 @@ pub(super) fn print(
     typst: &Typst,
     interrupt: &Interrupt,
 ) -> Outcome {
-    let press = Press::new(folder, printing.templates.as_deref(), &printing.language)?;
+    let press = printing.look.press(folder)?;
     let mut all = asked.read(folder, catalogue)?;
     all.sort_by(|a, b| a.name.cmp(&b.name));
     let mut document = Document {
@@ -157,7 +171,9 @@ pub(super) fn print(
     tell(here, &document)?;
     match &document {
         Document { unfinished, .. } if !unfinished.is_empty() => Err(End::Reported(INTERRUPTED)),
-        Document { failed, .. } if !failed.is_empty() => Err(End::Reported(1)),
+        Document { failed, .. } if !failed.is_empty() => {
+            Err(setup::partly(failed.iter().flat_map(|failed| &failed.diagnostics)))
+        }
         _ => Ok(()),
     }
 }

@@ -4,6 +4,7 @@ use std::io::{BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
+use serde::Serialize;
 
 use super::{End, Here, Outcome, say};
 use crate::catalogue::Catalogue;
@@ -75,16 +76,25 @@ impl Export {
         };
         write_whole(path, fill)
     }
+
+    /// Writes one JSON document.
+    pub(super) fn json(&self, document: &impl Serialize) -> Outcome {
+        self.write(|out| Ok(say::document(out, document)?))
+    }
 }
 
 /// Writes a file beside its final name and moves it there, so that it is whole or not there.
 pub(super) fn write_whole(path: &Path, fill: impl FnOnce(&mut dyn Write) -> Outcome) -> Outcome {
     let mut whole = Whole::beside(path).map_err(End::Environment)?;
-    {
-        let mut out = BufWriter::new(whole.file());
-        fill(&mut out)?;
-        out.flush()?;
-    }
+    let mut out = BufWriter::new(whole.file());
+    fill(&mut out).and_then(|()| Ok(out.flush()?)).map_err(|end| match end {
+        End::Environment(fault) => {
+            let found = format!("`{}`: {}", path.display(), fault.found);
+            End::Environment(Fault { found, ..fault })
+        }
+        other => other,
+    })?;
+    drop(out);
     whole.keep().map_err(End::Environment)
 }
 

@@ -74,13 +74,10 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
             let made = made()?;
             export.write(|out| output::html_matrix(&plan, &told, &made, out).map_err(End::Environment))?;
         }
-        Format::Json => export.write(|out| {
+        Format::Json => {
             let rows = output::rows(&plan, &told);
-            let document = Document { schema: "lapwise/matrix/1", rows: &rows, counts };
-            serde_json::to_writer_pretty(&mut *out, &document).map_err(std::io::Error::from)?;
-            writeln!(out)?;
-            Ok(())
-        })?,
+            export.json(&Document { schema: "lapwise/matrix/1", rows: &rows, counts })?;
+        }
         Format::Table => export.write(|out| {
             table(&output::rows(&plan, &told), &enquiries, export.width(), out)?;
             writeln!(out, "{}", counts.sentence())?;

@@ -72,17 +72,12 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
             export.write(|out| output::html_order(&plan, &answers, &made, out).map_err(End::Environment))?;
         }
         Format::Json => {
-            let document = Document {
+            export.json(&Document {
                 schema: "lapwise/rank/1",
                 enquiry: enquiries[0].number.clone(),
                 candidates: candidates(),
                 discontinued: discontinued(&catalogue),
                 counts: told.counts,
-            };
-            export.write(|out| {
-                serde_json::to_writer_pretty(&mut *out, &document).map_err(std::io::Error::from)?;
-                writeln!(out)?;
-                Ok(())
             })?;
         }
         Format::Table => {

@@ -10,8 +10,12 @@ use crate::fault::{Fault, Faults};
 
 /// Prints one JSON document.
 pub(super) fn json(document: &impl Serialize) -> io::Result<()> {
-    let mut out = io::stdout().lock();
-    serde_json::to_writer_pretty(&mut out, document)?;
+    self::document(&mut io::stdout().lock(), document)
+}
+
+/// Writes one JSON document.
+pub(super) fn document(out: &mut dyn Write, document: &impl Serialize) -> io::Result<()> {
+    serde_json::to_writer_pretty(&mut *out, document)?;
     writeln!(out)
 }
 

@@ -54,8 +54,14 @@ pub(super) fn find(offline: bool) -> Result<Typst, End> {
 
 /// A fault of Typst or the disk is one of the environment; others are of the input.
 pub(super) fn environment(fault: Fault) -> End {
-    match fault.code {
-        Code::TypstMissing | Code::TypstFailed | Code::WriteFailed => End::Environment(fault),
-        _ => fault.into(),
-    }
+    if is_environment(&fault) { End::Environment(fault) } else { fault.into() }
+}
+
+fn is_environment(fault: &Fault) -> bool {
+    matches!(fault.code, Code::TypstMissing | Code::TypstFailed | Code::WriteFailed)
+}
+
+/// The exit code of a command that did all but what failed.
+pub(super) fn partly<'f>(mut failed: impl Iterator<Item = &'f Fault>) -> End {
+    End::Reported(if failed.any(is_environment) { 3 } else { 1 })
 }

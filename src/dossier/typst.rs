@@ -223,7 +223,12 @@ pub(super) fn print_on(typst: &Typst, job: &Job<'_>, seat: &Seat<'_>) -> Result<
     let Some(output) = output else { return Ok(None) };
     let said = String::from_utf8_lossy(&output.stderr);
     if !output.status.success() || !said.trim().is_empty() {
-        return Err(failed(said.trim().lines().next().unwrap_or("no reason given")));
+        let said = said.trim().lines().next().unwrap_or("no reason given");
+        // It is told apart by these words alone.
+        return Err(match said.split_once("failed to write PDF file ") {
+            Some((_, why)) => write(&std::io::Error::other(why)),
+            None => failed(said),
+        });
     }
     let mut bytes = fs::read(&pdf).map_err(|e| write(&e))?;
     end_streams_plainly(&mut bytes);

@@ -156,7 +156,7 @@ pub fn import(
     folder: &Folder,
     catalogue: &Catalogue,
     order: Order<'_>,
-    kept: impl Fn(&str) -> String,
+    kept: impl Fn(&str) -> Result<String, Fault>,
 ) -> Result<Imported, Faults> {
     let mut folder = folder.clone();
     let mut files: Vec<(String, String)> = Vec::new();
@@ -211,7 +211,7 @@ pub fn import(
     }
     let any = changes.iter().flatten().any(|c| !c.of.is_empty());
     if any {
-        files.extend(superseding(&changes, kept));
+        files.extend(superseding(&changes, kept)?);
         files.extend(texts);
     } else {
         files.clear();
@@ -353,7 +353,10 @@ fn assemble(tables: &Tables, changes: &[Option<Changes>]) -> (Vec<(Target, Edite
 }
 
 /// The files of older rows, with those that are replaced.
-fn superseding(changes: &[Option<Changes>], kept: impl Fn(&str) -> String) -> Vec<(String, String)> {
+fn superseding(
+    changes: &[Option<Changes>],
+    kept: impl Fn(&str) -> Result<String, Fault>,
+) -> Result<Vec<(String, String)>, Fault> {
     let mut old: BTreeMap<Target, Vec<table::Named>> = BTreeMap::new();
     for (target, change) in changes.iter().flatten().flat_map(|c| &c.of) {
         if let Change::Replace { old: row, .. } = change {
@@ -362,13 +365,13 @@ fn superseding(changes: &[Option<Changes>], kept: impl Fn(&str) -> String) -> Ve
     }
     let with = |(target, added): (Target, Vec<table::Named>)| {
         let path = superseded(target);
-        let text = kept(&path);
+        let text = kept(&path)?;
         let table = if text.is_empty() {
             Table::read(&format!("{},{SUPERSEDED_BY}\n", target.columns().join(",")))
         } else {
             Table::read(&text)
         };
-        (path, table.edit(&Edit { added, ..Edit::default() }).text)
+        Ok((path, table.edit(&Edit { added, ..Edit::default() }).text))
     };
     old.into_iter().map(with).collect()
 }

@@ -91,7 +91,7 @@ pub fn enter(
     folder: &Folder,
     catalogue: &Catalogue,
     report: &Report,
-    kept: impl Fn(&str) -> String,
+    kept: impl Fn(&str) -> Result<String, Fault>,
 ) -> Result<Entered, Faults> {
     let mut faults = Faults::default();
     let target = if report.medium.is_empty() { Target::Facts } else { Target::Pairs };
@@ -153,7 +153,7 @@ fn place_row(
     row: &Named,
     entry: Entry,
     report: &Report,
-    kept: impl Fn(&str) -> String,
+    kept: impl Fn(&str) -> Result<String, Fault>,
 ) -> Result<Entered, Faults> {
     let tables = Tables::read(|name| folder.text(name).to_owned());
     let held = tables.held(target, row);
@@ -183,7 +183,7 @@ fn place_row(
     let changes = [Some(Changes { of: vec![(target, change)], ..Changes::default() })];
     let mut files: Vec<(String, String)> =
         entry.text.iter().map(|text| ("sources.yml".to_owned(), text.clone())).collect();
-    files.extend(superseding(&changes, kept));
+    files.extend(superseding(&changes, kept)?);
     files.extend(assemble(&tables, &changes).0.into_iter().map(|(t, edited)| (t.file().to_owned(), edited.text)));
     let mut new = folder.clone();
     for (name, text) in files.iter().filter(|(name, _)| !name.contains('/')) {

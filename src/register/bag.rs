@@ -89,12 +89,13 @@ fn write(bag: &Path, payload: &BTreeMap<String, Vec<u8>>, date: &str) -> Result<
     ]);
     let tags = sums(&files);
     files.insert("tagmanifest-sha256.txt".to_owned(), tags.into_bytes());
+    // A folder for temporary files is for its maker's eyes only, a bag is not.
+    let whole = staged.path().join("bag");
     for (path, bytes) in files.iter().chain(payload) {
-        let path = staged.path().join(path);
-        std::fs::create_dir_all(path.parent().unwrap_or(staged.path())).map_err(refused)?;
+        let path = whole.join(path);
+        std::fs::create_dir_all(path.parent().unwrap_or(&whole)).map_err(refused)?;
         std::fs::write(&path, bytes).map_err(refused)?;
     }
-    let whole = staged.keep();
     std::fs::rename(&whole, bag).map_err(refused)?;
     Ok(payload.len() as u64)
 }

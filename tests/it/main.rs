@@ -14,6 +14,7 @@ mod asking;
 mod batch;
 mod compare;
 mod criteria;
+mod disk;
 mod draws;
 mod evidence;
 mod exports;

@@ -37,6 +37,8 @@ pub(super) struct Desk<'a> {
     pub(super) register: &'a Register,
     pub(super) catalogue: &'a Catalogue,
     pub(super) presses: &'a Presses<'a>,
+    /// The compiler, or why there is none.
+    pub(super) typst: &'a Result<Typst, Fault>,
     pub(super) statements: &'a BTreeMap<String, Statement>,
     /// Who gets a draft; none while the data have a fault.
     pub(super) render: Option<Render>,
@@ -145,15 +147,15 @@ impl Desk<'_> {
         if by_language.is_empty() {
             return Ok(None);
         }
-        let typst = match Typst::find() {
+        let typst = match self.typst {
             Ok(typst) => typst,
-            Err(fault) => return Ok(Some(fault)),
+            Err(fault) => return Ok(Some(fault.clone())),
         };
         let progress = Progress::of(by_language.values().map(Vec::len).sum(), "drafts", self.quiet);
         for (language, all) in by_language {
             for places in all.chunks(AT_ONCE) {
                 let chunk: Vec<&Wanted> = places.iter().map(|at| &wanted[*at]).collect();
-                let printed = self.print(&language, &chunk, &typst);
+                let printed = self.print(&language, &chunk, typst);
                 let mut told = Vec::new();
                 for (at, result) in places.iter().zip(printed) {
                     progress.step();

@@ -26,8 +26,8 @@ use crate::register::{Mark, Overtaken, Register, hold_drafts};
 #[command(
     after_help = "Example: lapwise regenerate --register register --dry-run\n\nThe kept enquiry is judged, by the data \
                   folder of --data. Signed records are never touched: drafts of next revisions go to `drafts` in the \
-                  register, the report to the folder of --out. Exit code 1 says that something failed, or, with \
-                  --exit-code, that a selection was overturned or cannot be judged."
+                  register, the report to the folder of --out. Exit code 1, or 3 where Typst or the disk was in the way, \
+                  says that something failed; 1 with --exit-code also that a selection was overturned or cannot be judged."
 )]
 pub(super) struct Arguments {
     /// The register
@@ -99,10 +99,12 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let mut done = drafts::Done::default();
     if !arguments.dry_run {
         let held = hold_drafts(&register).map_err(super::register::ended)?;
+        let typst = Typst::find();
         let desk = drafts::Desk {
             register: &register,
             catalogue: &catalogue,
             presses: &presses,
+            typst: &typst,
             statements: &statements,
             // A dossier is not printed from data that have a fault.
             render: faulty.is_empty().then_some(arguments.render),
@@ -112,7 +114,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         (done, environment) = desk.draw(&mut report)?;
         drop(held);
         let lacking;
-        (done.files, lacking) = write(&arguments.out, &mut report, &*presses.of("en")?)?;
+        (done.files, lacking) = write(&arguments.out, &mut report, &*presses.of("en")?, &typst)?;
         environment = environment.or(lacking);
     }
     if here.json {
@@ -123,8 +125,11 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     if let Some(fault) = environment {
         return Err(setup::environment(fault));
     }
+    if !report.failures.is_empty() {
+        return Err(setup::partly(report.failures.iter().map(|failure| &failure.fault)));
+    }
     let moved = report.counts.overturned + report.counts.not_judgeable > 0;
-    if !report.failures.is_empty() || (arguments.exit_code && moved) {
+    if arguments.exit_code && moved {
         return Err(End::Reported(1));
     }
     Ok(())
@@ -146,7 +151,12 @@ impl Presses<'_> {
 }
 
 /// Writes the report in its forms, those files only whose bytes are others; returns what the machine lacks.
-fn write(out: &Path, report: &mut Report, press: &Press) -> Result<(Vec<PathBuf>, Option<Fault>), End> {
+fn write(
+    out: &Path,
+    report: &mut Report,
+    press: &Press,
+    typst: &Result<Typst, Fault>,
+) -> Result<(Vec<PathBuf>, Option<Fault>), End> {
     let files = |report: &Report| -> Result<[Attachment; 2], End> {
         let mut json = serde_json::to_vec_pretty(report).map_err(std::io::Error::from)?;
         json.push(b'\n');
@@ -166,9 +176,10 @@ fn write(out: &Path, report: &mut Report, press: &Press) -> Result<(Vec<PathBuf>
     let paper = out.join("regenerate.pdf");
     let attached = files(report)?;
     let page = Page::of(report, &press.language, &attached);
-    let printed = Typst::find()
-        .map_err(Faults::from)
-        .and_then(|typst| press.report(&typst, PART, &page, &attached, &report.data.date));
+    let printed = typst
+        .as_ref()
+        .map_err(|fault| Faults::from(fault.clone()))
+        .and_then(|typst| press.report(typst, PART, &page, &attached, &report.data.date));
     let mut paths = Vec::new();
     let mut lacking = None;
     match printed {

@@ -5,9 +5,9 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
+use super::super::dossier::Look;
 use super::super::{End, Here, Outcome, named, setup};
 use super::{ended, now, open, tell};
-use crate::dossier::Press;
 use crate::dossier::typst::Typst;
 use crate::dossier::view::Signature;
 use crate::expand::Plan;
@@ -44,7 +44,7 @@ pub(in crate::cli) struct Sign {
     #[command(flatten)]
     signer: Signer,
     #[command(flatten)]
-    printing: Printing,
+    look: Look,
 }
 
 #[derive(Debug, Args)]
@@ -67,7 +67,7 @@ pub(in crate::cli) struct Countersign {
     #[command(flatten)]
     signer: Signer,
     #[command(flatten)]
-    printing: Printing,
+    look: Look,
 }
 
 #[derive(Debug, Args)]
@@ -85,7 +85,7 @@ pub(in crate::cli) struct Withdraw {
     #[command(flatten)]
     signer: Signer,
     #[command(flatten)]
-    printing: Printing,
+    look: Look,
 }
 
 #[derive(Debug, Args)]
@@ -112,17 +112,6 @@ struct Signer {
     /// Read the key's passphrase from this open file descriptor instead of asking at the terminal
     #[arg(long, value_name = "N")]
     passphrase_fd: Option<u32>,
-}
-
-/// How the page is printed.
-#[derive(Debug, Args)]
-struct Printing {
-    /// A folder with parts, texts and faces that replace the embedded ones
-    #[arg(long, value_name = "DIR")]
-    templates: Option<PathBuf>,
-    /// The language of the fixed text: en, de, or one of the template folder
-    #[arg(long, value_name = "CODE", default_value = "en")]
-    language: String,
 }
 
 impl Signer {
@@ -166,7 +155,7 @@ pub(super) fn sign(here: &Here, arguments: &Sign) -> Outcome {
     let plan = Plan::new(&catalogue, &enquiries)?;
     let standings = plan.standings();
     let typst = Typst::find().map_err(setup::environment)?;
-    let press = Press::new(&folder, arguments.printing.templates.as_deref(), &arguments.printing.language)?;
+    let press = arguments.look.press(&folder)?;
     let e = &enquiries[0];
     let text = super::super::text_of(&folder, e)?;
     let Some(judged) = Judge::new(&plan)?.judged(0, &standings[0], &arguments.tape)? else {
@@ -205,7 +194,7 @@ pub(super) fn countersign(here: &Here, arguments: &Countersign) -> Outcome {
         (&arguments.folder, &arguments.record),
         (arguments.meaning, &arguments.reason),
         &arguments.signer,
-        &arguments.printing,
+        &arguments.look,
     )
 }
 
@@ -215,7 +204,7 @@ pub(super) fn withdraw(here: &Here, arguments: &Withdraw) -> Outcome {
         (&arguments.folder, &arguments.record),
         (Meaning::Withdrawn, &arguments.reason),
         &arguments.signer,
-        &arguments.printing,
+        &arguments.look,
     )
 }
 
@@ -224,12 +213,12 @@ fn beside(
     (folder, record): (&Path, &RecordId),
     (meaning, reason): (Meaning, &str),
     signer: &Signer,
-    printing: &Printing,
+    look: &Look,
 ) -> Outcome {
     let register = open(folder)?;
     let key = signer.open()?;
     let typst = Typst::find().map_err(setup::environment)?;
-    let press = Press::new(&load::Folder::default(), printing.templates.as_deref(), &printing.language)?;
+    let press = look.press(&load::Folder::default())?;
     let render =
         |revision: &Revision| press.signature_page(&typst, &revision.statement, &revision.earlier).map_err(first);
     let signing = Signing { signer: &signer.id, meaning, reason, time: &now(), key: &key };
@@ -240,12 +229,8 @@ fn beside(
 
 pub(super) fn attach_scan(here: &Here, arguments: &AttachScan) -> Outcome {
     let register = open(&arguments.folder)?;
-    let unreadable = |found: String| {
-        Fault::new(Code::FileUnreadable, found, "the file of the scan", "check the path and its permissions")
-    };
-    let shown = arguments.file.display();
-    let bytes = std::fs::read(&arguments.file).map_err(|error| unreadable(format!("`{shown}`: {error}")))?;
     let name = arguments.file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let bytes = load::read_bytes(&arguments.file, &name)?;
     let added = register.attach_scan(&arguments.record, &name, &bytes, &now()).map_err(ended)?;
     let record = added.record.as_ref().map(ToString::to_string).unwrap_or_default();
     tell(here, &register, added, &format!("{record}  {name} filed, sha256 {}", sha256(&bytes)))

@@ -121,7 +121,7 @@ pub(crate) fn import<'c>(dice: &mut Dice, c: &'c Corpus) -> Run<'c> {
             let Ok(map) = import::guess(&sheets, &stated(), &c.catalogue, &wordings) else { return };
             let Ok(sheet) = import::sheet_of(&sheets, &map) else { return };
             let order = Order { sheet: &sheet, map: &map, map_name: "list.map.toml", sha256: "00" };
-            let _ = import::import(&c.folder, &c.catalogue, order, |_| String::new());
+            let _ = import::import(&c.folder, &c.catalogue, order, |_| Ok(String::new()));
             let text = import::write_map(&map);
             let read = import::read_map("list.map.toml", &text);
             assert!(read.is_ok(), "a map that was written does not read\n{text}");
@@ -138,7 +138,7 @@ pub(crate) fn map_file<'c>(dice: &mut Dice, c: &'c Corpus) -> Run<'c> {
             let Ok(sheets) = import::read_sheets("list.csv", LIST.as_bytes()) else { return };
             let Ok(sheet) = import::fit(&sheets, &mut map, &letters) else { return };
             let order = Order { sheet: &sheet, map: &map, map_name: "list.map.toml", sha256: "00" };
-            let _ = import::import(&c.folder, &c.catalogue, order, |_| String::new());
+            let _ = import::import(&c.folder, &c.catalogue, order, |_| Ok(String::new()));
         }),
     )
 }
@@ -168,7 +168,7 @@ pub(crate) fn report<'c>(dice: &mut Dice, c: &'c Corpus) -> Run<'c> {
         revises: false,
     };
     let input = format!("{report:?}");
-    (input, Box::new(move || drop(import::enter(&c.folder, &c.catalogue, &report, |_| String::new()))))
+    (input, Box::new(move || drop(import::enter(&c.folder, &c.catalogue, &report, |_| Ok(String::new())))))
 }
 
 fn text(path: &PathBuf) -> String {

@@ -200,7 +200,7 @@ fn a_draft_that_fails_stops_no_other() {
     let root = shelf.story.root().join("register/drafts/T-2/T-2_r0002_draft.pdf");
     std::fs::create_dir_all(root.join("in the way")).unwrap();
     let told = shelf.run(&[]);
-    assert_eq!(told.code, 1, "{}", told.out);
+    assert_eq!(told.code, 3, "{}", told.out);
     assert!(told.out.contains("write-failed") && told.out.contains("2 printed"), "{}", told.out);
     std::fs::remove_dir_all(root).unwrap();
     assert!(shelf.run(&[]).out.contains("1 printed, 2 there already"));

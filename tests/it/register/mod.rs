@@ -6,7 +6,7 @@ mod invented;
 mod replay;
 mod rules;
 mod tamper;
-mod told;
+pub(crate) mod told;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;

@@ -10,7 +10,7 @@ fn json(text: &str) -> Value {
 }
 
 /// A story with a register and two signers, whose keys OpenSSH made: one with a passphrase.
-fn begun() -> Story {
+pub(crate) fn begun() -> Story {
     let story = Story::of(SMALL);
     for (who, passphrase) in [("m.sand", ""), ("k.holm", "open sesame")] {
         let arguments = ["-q", "-t", "ed25519", "-N", passphrase, "-C", who, "-f", who];
