@@ -46,28 +46,23 @@ fn the_same_amount_in_another_unit_moves_nothing() {
 #[test]
 fn locale_time_zone_and_clock_move_no_byte() {
     let shelf = Shelf::with(3).change("tapes.csv", "125 N/cm,IEC 60454-2", "11 N/cm,IEC 60454-2");
-    let run = |out: &str, variables: &[(&str, &str)], clock: Option<&str>| {
-        let program = env!("CARGO_BIN_EXE_lapwise");
-        // A clock of another day, where the machine can pretend one.
-        let mut command = match clock {
-            Some(clock) => {
-                let mut command = std::process::Command::new("faketime");
-                command.args([clock, program]);
-                command
-            }
-            None => std::process::Command::new(program),
-        };
-        command.args(["regenerate", "--register", "register", "--data", "data", "--dry-run", "--json"]);
-        command.current_dir(shelf.story.root()).env("LAPWISE_STATE", shelf.story.root().join("state"));
-        let output = command.envs(variables.iter().copied()).output().unwrap();
-        assert!(output.status.success(), "{out}: {}", String::from_utf8_lossy(&output.stderr));
-        output.stdout
+    let run = |arguments: &[&str], variables: &[(&str, &str)]| {
+        let told = shelf.story.run_with(arguments, variables);
+        assert_eq!(told.code, 0, "{variables:?}: {}", told.err);
+        told.out
     };
-    let plain = run("plain", &[("LC_ALL", "C"), ("TZ", "UTC")], None);
+    let regenerated = |variables: &[(&str, &str)]| {
+        run(&["regenerate", "--register", "register", "--data", "data", "--dry-run", "--json"], variables)
+    };
+    let plain = regenerated(&[("LC_ALL", "C"), ("TZ", "UTC")]);
     for (locale, zone) in [("de_DE.UTF-8", "Pacific/Auckland"), ("tr_TR.UTF-8", "America/St_Johns")] {
-        assert_eq!(run(locale, &[("LC_ALL", locale), ("LANG", locale), ("TZ", zone)], None), plain);
+        assert_eq!(regenerated(&[("LC_ALL", locale), ("LANG", locale), ("TZ", zone)]), plain);
     }
-    if std::process::Command::new("faketime").arg("--version").output().is_ok() {
-        assert_eq!(run("clock", &[], Some("2038-01-20 00:00:00")), plain);
-    }
+    let preload = shelf.story.preload("clock.c");
+    let clock = [("LD_PRELOAD", preload.as_str()), ("TZ", "UTC")];
+    // A command that is to tell the date tells that of the other clock.
+    run(&["begin", "begun", "--owner", "O"], &clock);
+    let begun = std::fs::read_to_string(shelf.story.root().join("begun/about.toml")).unwrap();
+    assert!(begun.contains("date = 2038-01-20"), "{begun}");
+    assert_eq!(regenerated(&clock), plain);
 }
