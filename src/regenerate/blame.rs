@@ -7,6 +7,7 @@ use serde_json::Value;
 
 use super::flip::{Flipped, Judged};
 use super::outcome::{Change, ChangeKind};
+use super::parts;
 use crate::catalogue::Catalogue;
 use crate::compare::{self, CellChange, RowChange};
 use crate::evidence::Place;
@@ -243,40 +244,21 @@ fn said(kind: ChangeKind, row: &str) -> Change {
     }
 }
 
-/// The parts of the evidence that a row belongs to, named as the evidence names them.
+/// The parts of the evidence that a row belongs to.
 fn parts(row: &RowChange, catalogue: &Catalogue) -> BTreeSet<String> {
-    let mut parts = BTreeSet::new();
-    // Whatever a material is to whom, it may be part of either.
-    let either = |column: &str| if row.says(column).is_empty() { row.said(column) } else { row.says(column) };
-    let material = |id: &str| ["common:materials".to_owned(), format!("media:{id}")];
-    match row.file.as_str() {
-        "tapes.csv" => {
-            parts.insert("common:tapes".to_owned());
+    match (row.file.as_str(), row.row.strip_prefix("criterion ")) {
+        ("cautions.toml", _) => BTreeSet::from(["common:cautions".to_owned()]),
+        ("criteria.toml", Some(id)) => BTreeSet::from([format!("criteria:{id}")]),
+        ("criteria.toml", None) => BTreeSet::from(["common:preferences".to_owned()]),
+        (file, _) => {
+            let either = |column: &str| if row.says(column).is_empty() { row.said(column) } else { row.says(column) };
+            // Whatever a material was and is, it may be part of either.
+            let by_all = |id: &str| {
+                let was = catalogue.material(id).map(|material| catalogue.materials[material].kind);
+                let is = Some(row.says("kind")).filter(|kind| !kind.is_empty());
+                was.into_iter().chain(is).map(parts::by_all).reduce(|was, is| was || is)
+            };
+            parts::parts(file, either, by_all)
         }
-        "materials.csv" => parts.extend(material(&row.row)),
-        "facts.csv" => {
-            let subject = either("subject");
-            let of_tape = catalogue.tape(subject).is_some() || catalogue.material(subject).is_none();
-            if of_tape {
-                parts.insert("common:tapes".to_owned());
-            }
-            parts.extend(material(subject));
-        }
-        "pairs.csv" => {
-            parts.insert(format!("media:{}", either("medium")));
-        }
-        "cautions.toml" => {
-            parts.insert("common:cautions".to_owned());
-        }
-        "criteria.toml" => match row.row.strip_prefix("criterion ") {
-            Some(id) => {
-                parts.insert(format!("criteria:{id}"));
-            }
-            None => {
-                parts.insert("common:preferences".to_owned());
-            }
-        },
-        _ => {}
     }
-    parts
 }

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::Value;
 
 use super::outcome::{Change, ChangeKind};
+use super::parts;
 use crate::catalogue::Catalogue;
 use crate::fault::{Code, Fault, Faults};
 use crate::load::Folder;
@@ -100,7 +101,9 @@ pub fn loaded(folder: &Folder) -> Result<Loaded, Faults> {
             .zip(&places)
             .map(|(fault, (table, line))| {
                 let cells = rows.get(&(table, *line))?;
-                let (row, parts) = (name(table, cells), parts(table, cells, &kinds));
+                let cell = |column: &str| cells.get(column).map_or("", String::as_str);
+                let by_all = |id: &str| kinds.get(id).map(|kind| parts::by_all(kind));
+                let (row, parts) = (name(table, cells), parts::parts(table, cell, by_all));
                 Some(Faulty { fault: fault.clone(), row, by_itself: round == 0, parts })
             })
             .collect::<Option<Vec<Faulty>>>()
@@ -167,21 +170,4 @@ fn name(table: &str, cells: &BTreeMap<String, String>) -> String {
     };
     let said = columns.iter().filter_map(|column| cells.get(*column)).filter(|cell| !cell.is_empty());
     said.cloned().collect::<Vec<_>>().join(" ")
-}
-
-/// The parts of the evidence that a row belongs to.
-fn parts(table: &str, cells: &BTreeMap<String, String>, kinds: &BTreeMap<String, String>) -> BTreeSet<String> {
-    let cell = |column: &str| cells.get(column).map_or("", String::as_str);
-    let material = |id: &str| {
-        // What a tape is made of, and every gas, all selections consult.
-        let of_all = kinds.get(id).is_none_or(|kind| !["liquid", "resin", "solvent"].contains(&kind.as_str()));
-        let own = of_all.then(|| "common:materials".to_owned());
-        own.into_iter().chain([format!("media:{id}")]).collect::<BTreeSet<String>>()
-    };
-    match table {
-        "tapes.csv" => BTreeSet::from(["common:tapes".to_owned()]),
-        "materials.csv" => material(cell("id")),
-        "facts.csv" => material(cell("subject")),
-        _ => BTreeSet::from([format!("media:{}", cell("medium"))]),
-    }
 }

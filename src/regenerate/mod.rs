@@ -13,6 +13,7 @@ mod made;
 mod newest;
 mod outcome;
 mod page;
+mod parts;
 mod pass;
 mod table;
 mod words;
