@@ -198,12 +198,6 @@ impl Sheet {
         Place::line(self.title(), u32::try_from(row + 1).unwrap_or(u32::MAX))
     }
 
-    /// What people call a row: its number, or the letters of the column that it is.
-    #[must_use]
-    pub fn row_name(&self, row: usize) -> String {
-        if self.turned { format!("column {}", letters(row)) } else { format!("row {}", row + 1) }
-    }
-
     /// The address of a cell: `B7`.
     #[must_use]
     pub(super) fn address(&self, row: usize, column: usize) -> String {

@@ -1,6 +1,6 @@
 //! Affinity of a polymer for a liquid: Hansen distance and the interaction parameter χ.
 
-use super::{Answer, GAS_CONSTANT, Refusal, finite, not_negative, number, positive};
+use super::{Answer, GAS_CONSTANT, Refusal, not_negative, number, positive};
 use crate::quantity::{MolarVolume, SolubilityParameter, Temperature};
 
 /// Hansen's three solubility parameters.
@@ -85,28 +85,6 @@ pub fn interaction(
     let energy = GAS_CONSTANT * positive(temperature.si(), "temperature")?;
     let [d, p, h] = polymer.differences(liquid);
     number(offset + slope * volume / energy * (d + 0.25 * p + 0.25 * h), "polymer")
-}
-
-card! {
-    WARMED, warmed_card = "hansen-temperature", "Hansen parameters of a liquid at another temperature";
-    equation: "δD(1 − 1.25 αΔT), δP(1 − 0.5 αΔT), δH(1 − (1.22e-3 + 0.5 α)ΔT), α = 7e-4 1/K, ΔT from 25 degC";
-    units: "δ in MPa^0.5, ΔT in K";
-    valid: "common liquids well below their boiling point; never below zero";
-    bound WARMING_TEMPERATURE: "temperature", TEMPERATURE, -20 to 120 "degC", "common practice";
-    source: "Hansen, Hansen Solubility Parameters: A User's Handbook, 2nd ed. 2007, ch. 1 (from memory)";
-}
-
-/// The parameters at `temperature`, from those at 25 degC.
-///
-/// # Errors
-/// Numbers that are not finite.
-#[doc = warmed_card!()]
-pub fn at_temperature(liquid: Hansen, temperature: Temperature) -> Answer<Hansen> {
-    const ALPHA: f64 = 7e-4;
-    let rise = finite(temperature.si(), "temperature")? - 298.15;
-    let [d, p, h] = liquid.si();
-    let kept = |loss: f64| libm::fmax(0.0, 1.0 - loss * rise);
-    Hansen::from_si([d * kept(1.25 * ALPHA), p * kept(0.5 * ALPHA), h * kept(1.22e-3 + 0.5 * ALPHA)])
 }
 
 card! {
@@ -269,16 +247,6 @@ mod tests {
         assert!((chi(106.8e-6, 298.15) - 0.172_028_960_129_357_42).abs() < 1e-9);
         assert!(chi(106.8e-6, 350.0) < chi(106.8e-6, 298.15));
         assert!(chi(150e-6, 298.15) > chi(106.8e-6, 298.15));
-    }
-
-    #[test]
-    fn warming_changes_nothing_at_25_and_lowers_all_above() {
-        let cold = hansen(18.0, 1.4, 2.0);
-        assert_eq!(at_temperature(cold, Temperature::from_si(298.15)).unwrap(), cold);
-        let warm = at_temperature(cold, Temperature::from_si(373.15)).unwrap();
-        assert!(warm.d < cold.d && warm.p < cold.p && warm.h < cold.h);
-        let absurd = at_temperature(cold, Temperature::from_si(1e9)).unwrap();
-        assert!(absurd.d.si().abs() < 1e-300);
     }
 
     #[test]

@@ -92,16 +92,6 @@ pub fn activity(content: Content, solubility: Content) -> Answer<f64> {
     Ok(ratio.min(1.0))
 }
 
-/// The relative humidity of air with a vapour pressure, at a temperature.
-///
-/// # Errors
-/// A negative pressure, or a temperature without a saturation pressure.
-#[doc = activity_card!()]
-pub fn relative_humidity(vapour: Pressure, temperature: Temperature) -> Answer<f64> {
-    let saturation = positive(saturation_pressure(temperature)?.si(), "temperature")?;
-    Ok((not_negative(vapour.si(), "pressure")? / saturation).min(1.0))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -131,7 +121,5 @@ mod tests {
         let content = |mg: f64| Content::from_si(mg * 1e-6);
         assert!((activity(content(10.0), content(40.0)).unwrap() - 0.25).abs() < 1e-15);
         assert!((activity(content(90.0), content(40.0)).unwrap() - 1.0).abs() < 1e-15);
-        let humidity = relative_humidity(Pressure::from_si(1584.87), Temperature::from_si(298.15)).unwrap();
-        assert!((humidity - 0.5).abs() < 1e-3);
     }
 }

@@ -150,24 +150,6 @@ pub fn roll(outer: Length, core: Length, thickness: Length) -> Answer<Roll> {
 }
 
 card! {
-    RADIAL, radial_card = "radial-pressure", "Pressure that layers of tape wound under tension put on what is inside";
-    equation: "p = nT/r";
-    units: "tension T per width in N/m, radius r in m, p in Pa; layers n without unit";
-    valid: "thin layers, no relaxation, no friction between layers";
-    source: "equilibrium of a thin ring";
-}
-
-/// The pressure of `layers` on a radius.
-///
-/// # Errors
-/// A radius that is not above zero, a negative tension or number of layers, or numbers too large.
-#[doc = radial_card!()]
-pub fn radial_pressure(layers: f64, tension: ForcePerLength, radius: Length) -> Answer<Pressure> {
-    let pull = not_negative(layers, "layers")? * not_negative(tension.si(), "tension")?;
-    number(pull / positive(radius.si(), "radius")?, "tension").map(Pressure::from_si)
-}
-
-card! {
     BEND, bend_card = "bend-strain", "Stretch that a helical lap needs on a bent bar";
     equation: "strain = w²/(8Rr), r = C/(2π)";
     units: "width w, bend radius R, bar radius r, circumference C in m; strain without unit";
@@ -257,8 +239,6 @@ mod tests {
 
     #[test]
     fn forces_and_strains() {
-        let pressure = radial_pressure(3.0, ForcePerLength::from_si(3000.0), Length::from_si(0.03)).unwrap();
-        assert!((pressure.si() - 3e5).abs() < 1e-6);
         let strain =
             bend_strain(Length::from_si(0.02), Length::from_si(0.1), Length::from_si(2.0 * PI * 0.01)).unwrap();
         assert!((strain - 0.05).abs() < 1e-12);

@@ -208,7 +208,6 @@ proptest! {
         typed!(affinity::distance(polymer, liquid));
         plain!(affinity::relative_distance(si(a), si(b)));
         plain!(affinity::interaction(polymer, liquid, si(g), si(h), a, b));
-        no_nan("at_temperature", affinity::at_temperature(polymer, si(d)), hansen)?;
         no_nan("blend", affinity::blend(&[(polymer, g), (liquid, h)]), hansen)?;
         typed!(ageing::life(si(a), si(b), si(c)));
         plain!(ageing::life_used(si(a), si(b), &[(si(c), si(d)), (si(e), si(f))]));
@@ -268,7 +267,6 @@ proptest! {
         typed!(water::saturation_pressure(si(a)));
         typed!(water::solubility(a, si(b), si(c)));
         plain!(water::activity(si(a), si(b)));
-        plain!(water::relative_humidity(si(a), si(b)));
         typed!(wicking::depth(si(a), si(b), si(c), si(d), si(e), si(f)));
         plain!(wicking::dead_end_fill(si(a), si(b)));
         let lap = Lap { width: si(a), overlap: b, passes };
@@ -276,7 +274,6 @@ proptest! {
         plain!(wrap::layers_minimum(lap, si(c)));
         typed!(wrap::grown(si(a), si(b), c));
         no_nan("roll", wrap::roll(si(a), si(b), si(c)), |roll| vec![roll.length.si(), roll.turns])?;
-        typed!(wrap::radial_pressure(a, si(b), si(c)));
         plain!(wrap::bend_strain(si(a), si(b), si(c)));
         plain!(wrap::steer_strain(si(a), si(b)));
         typed!(wrap::lap_shear(si(a), si(b)));
