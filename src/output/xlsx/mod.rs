@@ -42,14 +42,7 @@ struct Book<'p> {
 /// # Errors
 /// The book cannot be laid out, or the writer fails.
 pub fn matrix(plan: &Plan<'_>, told: &[Told], made: &Made, out: &mut dyn Write) -> Result<(), Fault> {
-    let write = || -> Result<Vec<u8>, XlsxError> {
-        let mut book = Book::new(plan);
-        book.findings(told)?;
-        book.counts(told)?;
-        book.made_from(made)?;
-        book.inner.save_to_buffer()
-    };
-    save(write(), out)
+    save(plan, told, made, out, Book::findings)
 }
 
 /// Writes the order of candidates as a workbook.
@@ -57,20 +50,27 @@ pub fn matrix(plan: &Plan<'_>, told: &[Told], made: &Made, out: &mut dyn Write) 
 /// # Errors
 /// The book cannot be laid out, or the writer fails.
 pub fn order(plan: &Plan<'_>, told: &[Told], made: &Made, out: &mut dyn Write) -> Result<(), Fault> {
+    save(plan, told, made, out, Book::order)
+}
+
+/// A sheet with rows, then those that every book has.
+fn save<'p>(
+    plan: &'p Plan<'p>,
+    told: &[Told],
+    made: &Made,
+    out: &mut dyn Write,
+    rows: impl FnOnce(&mut Book<'p>, &[Told]) -> Result<(), XlsxError>,
+) -> Result<(), Fault> {
+    let failed =
+        |error: String| Fault::new(Code::WriteFailed, error, "a workbook", "check the disk and the permissions");
     let write = || -> Result<Vec<u8>, XlsxError> {
         let mut book = Book::new(plan);
-        book.order(told)?;
+        rows(&mut book, told)?;
         book.counts(told)?;
         book.made_from(made)?;
         book.inner.save_to_buffer()
     };
-    save(write(), out)
-}
-
-fn save(bytes: Result<Vec<u8>, XlsxError>, out: &mut dyn Write) -> Result<(), Fault> {
-    let failed =
-        |error: String| Fault::new(Code::WriteFailed, error, "a workbook", "check the disk and the permissions");
-    let bytes = bytes.map_err(|error| failed(error.to_string()))?;
+    let bytes = write().map_err(|error| failed(error.to_string()))?;
     out.write_all(&bytes).map_err(|error| failed(error.to_string()))
 }
 
