@@ -1,5 +1,7 @@
 //! Where the head of a table is, and what each of its heads means.
 
+use std::sync::LazyLock;
+
 use crate::quantity::Kind;
 
 use super::lexicon;
@@ -246,26 +248,26 @@ fn wordings(head: &str, target: Target) -> Vec<Taken> {
     if words.is_empty() {
         return Vec::new();
     }
+    let joined = words.join(" ");
+    let length = joined.chars().count();
     let mut found = Vec::new();
-    for (goal, list) in lists(target) {
-        for wording in list.split('|') {
-            let wanted: Vec<&str> = wording.split_whitespace().collect();
-            let extra: Vec<&String> = words.iter().filter(|w| !wanted.contains(&w.as_str())).collect();
-            let all = wanted.iter().all(|w| words.iter().any(|word| word == w));
-            let certainty = if !all {
-                let near = strsim::jaro_winkler(&words.join(" "), wording) > 0.93 && wording.len() > 5;
-                if near { Certainty::Unsure } else { continue }
-            } else if words.iter().map(String::as_str).eq(wanted.iter().copied()) {
-                Certainty::Certain
-            } else if extra.iter().all(|w| is_aside(w)) {
-                Certainty::Likely
-            } else if wanted.len() > 1 || wanted[0].len() > 4 {
-                Certainty::Unsure
-            } else {
-                continue;
-            };
-            found.push(Taken { goal, unit: None, certainty, weight: wanted.len() });
-        }
+    for Wording { goal, text, words: wanted } in wordings_of(target) {
+        let all = wanted.iter().all(|w| words.iter().any(|word| word == w));
+        let certainty = if !all {
+            // Words of another length cannot come that near.
+            let comparable = 2 * length.min(text.len()) > length.max(text.len());
+            let near = text.len() > 5 && comparable && strsim::jaro_winkler(&joined, text) > 0.93;
+            if near { Certainty::Unsure } else { continue }
+        } else if words.iter().map(String::as_str).eq(wanted.iter().copied()) {
+            Certainty::Certain
+        } else if words.iter().filter(|w| !wanted.contains(&w.as_str())).all(|w| is_aside(w)) {
+            Certainty::Likely
+        } else if wanted.len() > 1 || wanted[0].len() > 4 {
+            Certainty::Unsure
+        } else {
+            continue;
+        };
+        found.push(Taken { goal, unit: None, certainty, weight: wanted.len() });
     }
     found
 }
@@ -274,13 +276,28 @@ fn is_aside(word: &str) -> bool {
     lexicon::ASIDE.contains(&word) || word.starts_with(|c: char| c.is_ascii_digit()) || word == "d1000"
 }
 
-fn lists(target: Target) -> impl Iterator<Item = (&'static str, &'static str)> {
-    let lists: [&[(&str, &str)]; 2] = match target {
-        Target::Tapes => [lexicon::TAPES, &[]],
-        Target::Facts => [lexicon::FACTS, lexicon::BOTH],
-        Target::Pairs => [lexicon::PAIRS, lexicon::BOTH],
+/// A wording of a goal, and its words.
+struct Wording {
+    goal: &'static str,
+    text: &'static str,
+    words: Vec<&'static str>,
+}
+
+/// The wordings of all goals of a table.
+fn wordings_of(target: Target) -> impl Iterator<Item = &'static Wording> {
+    static PARTED: LazyLock<[Vec<Wording>; 4]> = LazyLock::new(|| {
+        [lexicon::TAPES, lexicon::FACTS, lexicon::PAIRS, lexicon::BOTH].map(|list| {
+            let all = list.iter().flat_map(|(goal, texts)| texts.split('|').map(move |text| (*goal, text)));
+            all.map(|(goal, text)| Wording { goal, text, words: text.split_whitespace().collect() }).collect()
+        })
+    });
+    let [tapes, facts, pairs, both] = &*PARTED;
+    let lists: [&[Wording]; 2] = match target {
+        Target::Tapes => [tapes, &[]],
+        Target::Facts => [facts, both],
+        Target::Pairs => [pairs, both],
     };
-    lists.into_iter().flatten().copied()
+    lists.into_iter().flatten()
 }
 
 #[cfg(test)]
