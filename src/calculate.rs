@@ -363,9 +363,9 @@ static CONVERT: Card = Card {
 };
 
 fn read_unit(text: &str) -> Result<(Unit, String), Fault> {
-    let unit = Unit::read(text).map_err(|near| {
-        let remedy =
-            near.map_or_else(|| "write a unit, such as `N/cm`".to_owned(), |near| format!("did you mean `{near}`?"));
+    let unit = Unit::read(text).map_err(|unread| {
+        let near = unread.near().map(|near| format!("did you mean `{near}`?"));
+        let remedy = near.unwrap_or_else(|| "write a unit, such as `N/cm`".to_owned());
         Fault::new(Code::UnitUnknown, format!("`{text}`"), "a unit", remedy)
     })?;
     Ok((unit, text.to_owned()))

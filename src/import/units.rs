@@ -61,25 +61,31 @@ const BEHIND: &[&str] =
 /// True if a text is a unit and nothing else.
 #[must_use]
 pub(super) fn is_unit(text: &str) -> bool {
-    !text.is_empty() && KINDS.iter().any(|kind| spell(kind, text).is_some())
+    let text = tidy(text);
+    KINDS.iter().any(|kind| spelled(kind, &text).is_some())
 }
 
 /// The spelling of a unit that fits a kind, if the text is one.
 #[must_use]
 pub(super) fn spell(kind: &'static Kind, text: &str) -> Option<Spelled> {
-    let text = tidy(text);
+    spelled(kind, &tidy(text))
+}
+
+fn spelled(kind: &'static Kind, text: &str) -> Option<Spelled> {
     if text.is_empty() {
         return None;
     }
-    if let Some(unit) = fitting(kind, &text) {
+    if let Some(unit) = fitting(kind, text) {
         return Some(Spelled { unit, factor: None });
     }
-    let folded = super::words::fold(&text);
+    let folded = super::words::fold(text);
     if let Some((_, unit, factor)) = WORKED.iter().find(|(names, ..)| names.contains(&folded.as_str())) {
-        return fits(kind, unit).then(|| Spelled { unit: (*unit).to_owned(), factor: Some(*factor) });
+        return Unit::read(unit)
+            .is_ok_and(|unit| fits(kind, unit))
+            .then(|| Spelled { unit: (*unit).to_owned(), factor: Some(*factor) });
     }
     let whole = word(&folded).map(str::to_owned);
-    [whole, Some(pieces(&text, kind))]
+    [whole, Some(pieces(text, kind))]
         .into_iter()
         .flatten()
         .find_map(|text| fitting(kind, &text))
@@ -88,18 +94,16 @@ pub(super) fn spell(kind: &'static Kind, text: &str) -> Option<Spelled> {
 
 /// The spelling where the text fits as it stands; a difference takes a degree Celsius as one kelvin.
 fn fitting(kind: &'static Kind, text: &str) -> Option<String> {
-    if fits(kind, text) {
+    let unit = Unit::read(text).ok()?;
+    if fits(kind, unit) && !text.starts_with(|c: char| c.is_ascii_digit()) {
         return Some(ascii(text));
     }
     let difference = kind.dims == crate::quantity::DIFFERENCE.dims && !kind.absolute;
-    let celsius = Unit::read(text).is_ok_and(|unit| unit.is_scale() && text.ends_with(['C', '℃']));
-    (difference && celsius).then(|| "K".to_owned())
+    (difference && unit.is_scale() && text.ends_with(['C', '℃'])).then(|| "K".to_owned())
 }
 
-fn fits(kind: &Kind, text: &str) -> bool {
-    Unit::read(text).is_ok_and(|unit| {
-        unit.dims == kind.dims && (kind.absolute || !unit.is_scale()) && !text.starts_with(|c: char| c.is_ascii_digit())
-    })
+fn fits(kind: &Kind, unit: Unit) -> bool {
+    unit.dims == kind.dims && (kind.absolute || !unit.is_scale())
 }
 
 fn word(folded: &str) -> Option<&'static str> {

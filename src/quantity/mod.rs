@@ -7,7 +7,7 @@ mod print;
 mod unit;
 
 pub use print::{canonical, count, significant, tidy, within};
-pub use unit::{Dims, Unit, typed};
+pub use unit::{Dims, Unit, Unread, typed};
 
 use crate::fault::{Code, Fault};
 
@@ -70,8 +70,8 @@ impl Kind {
                 format!("write it with its unit, such as `{}`", self.example),
             ));
         }
-        let unit = Unit::read(unit).map_err(|near| {
-            let hint = near.map_or_else(
+        let unit = Unit::read(unit).map_err(|unread| {
+            let hint = unread.near().map_or_else(
                 || format!("write {}, such as `{}`", self.name, self.example),
                 |near| format!("did you mean `{near}`? For example `{}`", self.example),
             );

@@ -118,14 +118,30 @@ const PREFIXED: &[(&str, [i8; 7], f64, i32)] = &[
 const PREFIXES: &[(&str, i32)] =
     &[("G", 9), ("M", 6), ("k", 3), ("h", 2), ("d", -1), ("c", -2), ("m", -3), ("u", -6), ("n", -9), ("p", -12)];
 
+/// A text that is no unit, with the symbol in it that is not known, if that is why.
+#[derive(Debug)]
+pub struct Unread(Option<String>);
+
+impl Unread {
+    /// The known symbol nearest to the unknown one, if any is near.
+    #[must_use]
+    pub fn near(&self) -> Option<&'static str> {
+        let common = [
+            "mm", "um", "cm", "m", "N/cm", "N", "kN", "degC", "kV", "V", "MPa", "kPa", "Pa", "kg", "g", "mg", "mol",
+            "kJ", "ohm", "Hz", "kHz", "mil", "min", "lbf", "ozf", "deg",
+        ];
+        self.0.as_deref().and_then(|symbol| crate::fault::nearest(symbol, common))
+    }
+}
+
 impl Unit {
     const NONE: Unit = Unit { dims: Dims::NONE, factor: 1.0, zero: 0.0, tens: 0, scale: false };
 
     /// Reads a unit.
     ///
     /// # Errors
-    /// The known unit nearest to a symbol that is not known, if any is near.
-    pub fn read(text: &str) -> Result<Unit, Option<String>> {
+    /// It is none.
+    pub fn read(text: &str) -> Result<Unit, Unread> {
         let plain = plain(text);
         match plain.as_str() {
             "degC" => return Ok(Unit { dims: Dims(KELVIN), zero: 273.15, scale: true, ..Unit::NONE }),
@@ -136,7 +152,7 @@ impl Unit {
         }
         let mut reader = Reader { rest: plain.as_str(), depth: 0 };
         let unit = reader.product()?;
-        if reader.rest.trim().is_empty() { Ok(unit) } else { Err(None) }
+        if reader.rest.trim().is_empty() { Ok(unit) } else { Err(Unread(None)) }
     }
 
     /// True for a temperature scale with a zero of its own.
@@ -234,7 +250,7 @@ struct Reader<'a> {
 
 impl Reader<'_> {
     /// Terms joined by spaces (times) and slashes (over); a number after a slash binds to its unit.
-    fn product(&mut self) -> Result<Unit, Option<String>> {
+    fn product(&mut self) -> Result<Unit, Unread> {
         let mut unit = self.term()?;
         loop {
             self.rest = self.rest.trim_start();
@@ -248,46 +264,46 @@ impl Reader<'_> {
             if inverse && next.dims == Dims::NONE && next.scale {
                 self.rest = self.rest.trim_start();
                 let bound = self.term()?;
-                next = Unit { scale: false, ..next }.times(bound, false).ok_or(None)?;
+                next = Unit { scale: false, ..next }.times(bound, false).ok_or(Unread(None))?;
             }
-            unit = unit.times(Unit { scale: false, ..next }, inverse).ok_or(None)?;
+            unit = unit.times(Unit { scale: false, ..next }, inverse).ok_or(Unread(None))?;
         }
     }
 
     /// One symbol with its power, a number (marked by `scale`), or a parenthesis.
-    fn term(&mut self) -> Result<Unit, Option<String>> {
+    fn term(&mut self) -> Result<Unit, Unread> {
         if let Some(inner) = self.rest.strip_prefix('(') {
             if self.depth == DEPTH {
-                return Err(None);
+                return Err(Unread(None));
             }
             self.depth += 1;
             self.rest = inner;
             let unit = self.product()?;
             self.depth -= 1;
-            self.rest = self.rest.strip_prefix(')').ok_or(None)?;
+            self.rest = self.rest.strip_prefix(')').ok_or(Unread(None))?;
             return self.raised(unit);
         }
         let digits = self.rest.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(self.rest.len());
         if digits > 0 {
-            let factor: f64 = self.rest[..digits].parse().map_err(|_| None)?;
+            let factor: f64 = self.rest[..digits].parse().map_err(|_| Unread(None))?;
             if factor <= 0.0 {
-                return Err(None);
+                return Err(Unread(None));
             }
             self.rest = &self.rest[digits..];
             return Ok(Unit { factor, scale: true, ..Unit::NONE });
         }
         let letters = self.rest.find(|c: char| !c.is_alphabetic() && c != '%').unwrap_or(self.rest.len());
         if letters == 0 {
-            return Err(None);
+            return Err(Unread(None));
         }
         let (symbol, rest) = self.rest.split_at(letters);
-        let unit = symbol_unit(symbol).ok_or_else(|| near(symbol))?;
+        let unit = symbol_unit(symbol).ok_or_else(|| Unread(Some(symbol.to_owned())))?;
         self.rest = rest;
         self.raised(unit)
     }
 
     /// A power after a symbol: `mm2`, `m^2`, `s-1`, `MPa^0.5`.
-    fn raised(&mut self, unit: Unit) -> Result<Unit, Option<String>> {
+    fn raised(&mut self, unit: Unit) -> Result<Unit, Unread> {
         let caret = self.rest.starts_with('^');
         let text = if caret { &self.rest[1..] } else { self.rest };
         let signed = usize::from(text.starts_with('-'));
@@ -295,16 +311,16 @@ impl Reader<'_> {
             .find(|c: char| !(c.is_ascii_digit() || (caret && c == '.')))
             .map_or(text.len(), |at| at + signed);
         if end == signed {
-            return if caret || signed == 1 { Err(None) } else { Ok(unit) };
+            return if caret || signed == 1 { Err(Unread(None)) } else { Ok(unit) };
         }
-        let power: f64 = text[..end].parse().map_err(|_| None)?;
+        let power: f64 = text[..end].parse().map_err(|_| Unread(None))?;
         let halves = power * 2.0;
         if halves.abs() > 24.0 || libm::trunc(halves).total_cmp(&halves).is_ne() {
-            return Err(None);
+            return Err(Unread(None));
         }
         self.rest = &text[end..];
         #[expect(clippy::cast_possible_truncation, reason = "a whole number of at most 24")]
-        unit.power(halves as i8).ok_or(None)
+        unit.power(halves as i8).ok_or(Unread(None))
     }
 }
 
@@ -321,13 +337,4 @@ fn symbol_unit(symbol: &str) -> Option<Unit> {
         let (_, dims, factor, tens) = PREFIXED.iter().find(|(s, ..)| *s == base)?;
         Some(make(*dims, *factor, tens + power))
     })
-}
-
-/// The known symbol nearest to an unknown one.
-fn near(symbol: &str) -> Option<String> {
-    let common = [
-        "mm", "um", "cm", "m", "N/cm", "N", "kN", "degC", "kV", "V", "MPa", "kPa", "Pa", "kg", "g", "mg", "mol", "kJ",
-        "ohm", "Hz", "kHz", "mil", "min", "lbf", "ozf", "deg",
-    ];
-    crate::fault::nearest(symbol, common).map(str::to_owned)
 }
