@@ -23,18 +23,6 @@ impl Part {
     /// The most parts there may be.
     pub const MOST: u32 = 10_000;
 
-    /// Which one, from 1.
-    #[must_use]
-    pub fn number(self) -> u32 {
-        self.number
-    }
-
-    /// Of how many.
-    #[must_use]
-    pub fn of(self) -> u32 {
-        self.of
-    }
-
     /// True if this part takes the thing of this name.
     #[must_use]
     pub fn takes(self, name: &str) -> bool {

@@ -1,6 +1,6 @@
 //! Affinity of a polymer for a liquid: Hansen distance and the interaction parameter χ.
 
-use super::{Answer, GAS_CONSTANT, Refusal, not_negative, number, positive};
+use super::{Answer, GAS_CONSTANT, Refusal, number, positive};
 use crate::quantity::{MolarVolume, SolubilityParameter, Temperature};
 
 /// Hansen's three solubility parameters.
@@ -17,11 +17,6 @@ pub struct Hansen {
 impl Hansen {
     fn si(self) -> [f64; 3] {
         [self.d.si(), self.p.si(), self.h.si()]
-    }
-
-    fn from_si([d, p, h]: [f64; 3]) -> Answer<Self> {
-        let typed = |value| number(value, "liquid").map(SolubilityParameter::from_si);
-        Ok(Hansen { d: typed(d)?, p: typed(p)?, h: typed(h)? })
     }
 
     /// Squared differences of the three parameters.
@@ -85,33 +80,6 @@ pub fn interaction(
     let energy = GAS_CONSTANT * positive(temperature.si(), "temperature")?;
     let [d, p, h] = polymer.differences(liquid);
     number(offset + slope * volume / energy * (d + 0.25 * p + 0.25 * h), "polymer")
-}
-
-card! {
-    BLEND, blend_card = "hansen-blend", "Hansen parameters of a blend of liquids";
-    equation: "δ = Σ φi δi / Σ φi, for each of the three parameters";
-    units: "δ in MPa^0.5; φ, the shares by volume, without unit";
-    valid: "liquids that mix and keep their volume";
-    source: "Hansen, Hansen Solubility Parameters: A User's Handbook, 2nd ed. 2007, ch. 1 (from memory)";
-}
-
-/// The average by volume.
-///
-/// # Errors
-/// No part, a negative share, shares that sum to nothing, or numbers that are not finite.
-#[doc = blend_card!()]
-pub fn blend(parts: &[(Hansen, f64)]) -> Answer<Hansen> {
-    let mut total = 0.0;
-    let mut sums = [0.0; 3];
-    for (part, share) in parts {
-        let share = not_negative(*share, "liquid")?;
-        total += share;
-        for (sum, value) in sums.iter_mut().zip(part.si()) {
-            *sum += share * value;
-        }
-    }
-    let total = positive(total, "liquid")?;
-    Hansen::from_si(sums.map(|sum| sum / total))
 }
 
 /// The interaction parameter over polymer fraction: straight between its points, the end values
@@ -247,14 +215,6 @@ mod tests {
         assert!((chi(106.8e-6, 298.15) - 0.172_028_960_129_357_42).abs() < 1e-9);
         assert!(chi(106.8e-6, 350.0) < chi(106.8e-6, 298.15));
         assert!(chi(150e-6, 298.15) > chi(106.8e-6, 298.15));
-    }
-
-    #[test]
-    fn a_blend_lies_between_its_parts() {
-        let half = blend(&[(hansen(18.0, 1.4, 2.0), 1.0), (hansen(16.0, 9.0, 5.0), 1.0)]).unwrap();
-        assert!((half.p.si() - 5.2e3).abs() < 1e-9);
-        assert!(blend(&[]).is_err());
-        assert!(blend(&[(half, 0.0)]).is_err());
     }
 
     #[test]

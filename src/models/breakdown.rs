@@ -1,7 +1,7 @@
 //! Strength of solid insulation: over thickness, and over time.
 
 use super::{Answer, finite, not_negative, number, positive};
-use crate::quantity::{FieldStrength, Length, Time, Voltage};
+use crate::quantity::{FieldStrength, Length, Voltage};
 
 /// What a sheet stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -35,27 +35,6 @@ pub fn at_thickness(strength: FieldStrength, at: Length, thickness: Length, expo
     Ok(Strength { field: FieldStrength::from_si(field), voltage: Voltage::from_si(voltage) })
 }
 
-card! {
-    ENDURANCE, endurance_card = "voltage-endurance", "Time that insulation stands a voltage, from a time at another voltage";
-    equation: "t = t0 (V0/V)^N";
-    units: "t, t0 in the same unit; V, V0 in the same unit; N without unit";
-    valid: "below inception of partial discharge only; one temperature, one frequency";
-    bound ENDURANCE_EXPONENT: "exponent", FRACTION, 9 to 12, "typical of films, from memory";
-    source: "inverse power law of voltage endurance (IEC 62539, from memory)";
-}
-
-/// The time at `voltage`: without end at none.
-///
-/// # Errors
-/// A reference voltage that is not above zero, a negative voltage or time, or numbers too large to
-/// compute with.
-#[doc = endurance_card!()]
-pub fn endurance(reference: Time, at: Voltage, voltage: Voltage, exponent: f64) -> Answer<Time> {
-    let ratio = positive(at.si(), "at")? / not_negative(voltage.si(), "voltage")?;
-    let factor = libm::pow(ratio, positive(exponent, "exponent")?);
-    number(positive(reference.si(), "reference")? * factor, "exponent").map(Time::from_si)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -67,13 +46,5 @@ mod tests {
         };
         assert!((at(50e-6).field.si() / 197.989_898_732_233_3e6 - 1.0).abs() < 1e-12);
         assert!(at(12e-6).field > at(25e-6).field && at(12e-6).voltage < at(25e-6).voltage);
-    }
-
-    #[test]
-    fn endurance_falls_with_the_power() {
-        let time =
-            |v: f64| endurance(Time::from_si(1.0), Voltage::from_si(100.0), Voltage::from_si(v), 10.0).unwrap().si();
-        assert!((time(50.0) - 1024.0).abs() < 1e-9);
-        assert!(time(0.0).is_infinite());
     }
 }
