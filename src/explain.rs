@@ -10,6 +10,7 @@ use crate::judge::{Cap, Finding, Margin, Verdict};
 use crate::measure::{self, Mode, Step, Trace, Work};
 use crate::quantity::{Unit, tidy};
 use crate::rank;
+use crate::settle;
 use crate::spread::POINTS;
 
 /// The working of one finding.
@@ -67,9 +68,9 @@ pub struct Explanation {
     pub central_value: Option<f64>,
     /// What was assumed and why.
     pub notes: Vec<String>,
-    /// What a conditional verdict asks for.
+    /// What a finding between its limits asks for; blank for any other.
     pub condition: String,
-    /// The test that settles it.
+    /// The test that settles it; blank where nothing is open.
     pub settled_by: String,
 }
 
@@ -218,8 +219,8 @@ pub fn explain(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Explanatio
         demand,
         central: working.steps,
         notes: working.notes,
-        condition: rule.condition.clone(),
-        settled_by: rule.settled_by.line(),
+        condition: settle::condition(catalogue, finding).unwrap_or_default().to_owned(),
+        settled_by: if settle::is_open(catalogue, finding) { rule.settled_by.line() } else { String::new() },
     }
 }
 

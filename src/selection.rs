@@ -285,10 +285,9 @@ fn reserves(catalogue: &Catalogue, enquiry: &Enquiry, findings: &[Finding]) -> V
 
 fn conditions(catalogue: &Catalogue, findings: &[Finding]) -> Vec<String> {
     let mut conditions: Vec<String> = Vec::new();
-    for finding in findings.iter().filter(|finding| finding.verdict == Verdict::Conditional) {
-        let text = &catalogue.criteria[finding.criterion].condition;
-        if !text.is_empty() && !conditions.contains(text) {
-            conditions.push(text.clone());
+    for text in findings.iter().filter_map(|finding| settle::condition(catalogue, finding)) {
+        if !conditions.iter().any(|known| known == text) {
+            conditions.push(text.to_owned());
         }
     }
     conditions

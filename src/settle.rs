@@ -34,10 +34,24 @@ pub struct Decided {
     pub exposure: Option<usize>,
 }
 
-/// True if a test would change what is known: unproven, or held back by weak evidence.
+/// True if a test has to confirm a finding before release: it is unproven, held back by its evidence, or lies between
+/// its limits where a wrong answer is grave and the condition alone does not settle it.
 #[must_use]
-pub fn is_open(finding: &Finding) -> bool {
-    finding.verdict == Verdict::Unproven || (finding.verdict == Verdict::Conditional && finding.capped.is_some())
+pub fn is_open(catalogue: &Catalogue, finding: &Finding) -> bool {
+    let rule = &catalogue.criteria[finding.criterion];
+    match finding.verdict {
+        Verdict::Unproven => true,
+        Verdict::Conditional => finding.capped.is_some() || (rule.is_grave() && !rule.condition_settles),
+        _ => false,
+    }
+}
+
+/// The condition that a finding between its limits asks for; one that only its evidence holds back asks for a test.
+#[must_use]
+pub fn condition<'c>(catalogue: &'c Catalogue, finding: &Finding) -> Option<&'c str> {
+    let between = finding.verdict == Verdict::Conditional && finding.capped.is_none();
+    let text = catalogue.criteria[finding.criterion].condition.as_str();
+    (between && !text.is_empty()).then_some(text)
 }
 
 /// The smallest set of tests that settles every open finding of some candidates.
@@ -47,7 +61,7 @@ pub fn is_open(finding: &Finding) -> bool {
 #[must_use]
 pub fn tests<'f>(catalogue: &Catalogue, findings: impl IntoIterator<Item = &'f Finding>) -> Vec<Test> {
     let mut by_test: BTreeMap<(&str, &str), Test> = BTreeMap::new();
-    for finding in findings.into_iter().filter(|finding| is_open(finding)) {
+    for finding in findings.into_iter().filter(|finding| is_open(catalogue, finding)) {
         let settlement = &catalogue.criteria[finding.criterion].settled_by;
         if settlement.test.is_empty() {
             continue;

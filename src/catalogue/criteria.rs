@@ -106,8 +106,10 @@ pub struct Criterion {
     pub limits: Option<Limits>,
     /// Other limits for some applications, the first that fits.
     pub overrides: Vec<Override>,
-    /// What is printed with a conditional verdict.
+    /// What is printed with a finding between the limits.
     pub condition: String,
+    /// True if that condition alone settles such a finding, whatever the hazard.
+    pub condition_settles: bool,
     /// The test that settles it.
     pub settled_by: Settlement,
     /// Where the limits come from.
@@ -116,6 +118,15 @@ pub struct Criterion {
     pub source: String,
     /// Where it stands.
     pub place: Place,
+}
+
+impl Criterion {
+    /// True if a wrong answer endangers insulation or people, so that what is not plainly inside the limit on
+    /// good evidence is confirmed by a test before release.
+    #[must_use]
+    pub fn is_grave(&self) -> bool {
+        matches!(self.hazard, "dielectric" | "flame" | "thermal")
+    }
 }
 
 /// The traits that a function prefers, most wanted first.
@@ -181,6 +192,7 @@ fn criterion(mut k: Keys, f: &mut Faults) -> Criterion {
         limits,
         overrides,
         condition: k.text("condition", f).unwrap_or_default(),
+        condition_settles: k.flag("condition_settles", f).unwrap_or(false),
         settled_by: k.table("settled_by", f).map(|s| settlement(s, f)).unwrap_or_default(),
         basis: k.text("basis", f).unwrap_or_default(),
         source: k.text("source", f).unwrap_or_default(),

@@ -160,13 +160,12 @@ pub fn verdict(criterion: &Criterion, limits: Option<Limits>, cell: &Cell, value
             }
         }
     };
-    let hazardous = matches!(criterion.hazard, "dielectric" | "flame" | "thermal");
     match base {
         Verdict::Suitable | Verdict::Conditional if cell.proves == Proves::NeverIn => {
             (Verdict::Unproven, Some(Cap::MilderTest))
         }
         Verdict::Suitable if cell.extrapolated => (Verdict::Conditional, Some(Cap::Extrapolated)),
-        Verdict::Suitable if hazardous && (cell.basis.is_weak() || cell.milder) => {
+        Verdict::Suitable if criterion.is_grave() && (cell.basis.is_weak() || cell.milder) => {
             (Verdict::Conditional, Some(Cap::WeakEvidence))
         }
         Verdict::Unsuitable if cell.proves == Proves::NeverOut => (Verdict::Unproven, Some(Cap::MethodAlone)),

@@ -24,6 +24,7 @@ use crate::expand::Plan;
 use crate::fault::{Code, Fault};
 use crate::judge::{Finding, Verdict};
 use crate::quantity::count;
+use crate::settle;
 
 /// One finding, as it is printed. The names are those of the columns.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -151,7 +152,7 @@ pub fn row(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Row {
     let rule = &catalogue.criteria[finding.criterion];
     let tape = &catalogue.tapes[finding.tape];
     let finite = |x: f64| x.is_finite().then_some(x);
-    let open = crate::settle::is_open(finding);
+    let open = settle::is_open(catalogue, finding);
     let missing: Vec<String> = finding.missing.iter().map(|m| m.text(catalogue)).collect();
     Row {
         enquiry: e.number.clone(),
@@ -172,7 +173,7 @@ pub fn row(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Row {
         method: finding.method.to_owned(),
         basis: finding.basis.map_or("", |b| b.text()),
         missing: missing.join("; "),
-        condition: if finding.verdict == Verdict::Conditional { rule.condition.clone() } else { String::new() },
+        condition: settle::condition(catalogue, finding).unwrap_or_default().to_owned(),
         settled_by: if open { rule.settled_by.line() } else { String::new() },
     }
 }

@@ -80,8 +80,9 @@ pub const fn meaning(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Suitable => "inside the limit with its whole 5 to 95 % spread",
         Verdict::Conditional => {
-            "inside the outer limit under the condition that is named, or held back because the evidence is estimated, \
-             recalled or extrapolated: confirm by the test that is named"
+            "inside the outer limit under the condition that is named, to be confirmed by a test as well where \
+             insulation or people are at stake, or held back because the evidence is estimated, recalled or \
+             extrapolated: confirm by the test that is named"
         }
         Verdict::Unproven => {
             "it cannot be said: a fact is missing, or the spread reaches across the limit; the test that would settle \

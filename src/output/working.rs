@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::explain::{Explanation, FactUsed, margin_words};
-use crate::judge::{Cap, Finding, Verdict};
+use crate::judge::{Cap, Finding};
 use crate::quantity::{count, significant, tidy};
 
 /// The columns of the facts of a working.
@@ -129,7 +129,7 @@ fn steps(x: &Explanation) -> Vec<(&'static str, String)> {
         lines.push(("gives", format!("{}{}", significant(value, 6), suffix(&x.unit))));
     }
     lines.extend(x.notes.iter().map(|note| ("note", note.clone())));
-    if x.verdict == Verdict::Conditional && !x.condition.is_empty() {
+    if !x.condition.is_empty() {
         lines.push(("condition", x.condition.clone()));
     }
     if !x.settled_by.is_empty() {

@@ -27,7 +27,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("rank", &["catalogue", "expand", "judge"]),
     ("settle", &["catalogue", "judge"]),
     ("envelope", &["catalogue", "enquiry", "expand", "fault", "judge", "quantity", "rank"]),
-    ("explain", &["catalogue", "evidence", "expand", "judge", "measure", "quantity", "rank", "spread"]),
+    ("explain", &["catalogue", "evidence", "expand", "judge", "measure", "quantity", "rank", "settle", "spread"]),
     ("import", &["catalogue", "enquiry", "evidence", "expand", "fault", "load", "quantity"]),
     (
         "compare",

@@ -10,6 +10,7 @@ use crate::envelope::{Envelope, Quantity, Turn};
 use crate::explain::in_unit;
 use crate::judge::{Finding, Verdict};
 use crate::rank::{self, Ranked};
+use crate::settle;
 
 /// The answer.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -191,16 +192,13 @@ pub(super) fn why(case: &Case<'_>, verdict: Verdict, findings: &[Finding]) -> St
     l.say(key, &names)
 }
 
-/// The conditions of a tape's conditional findings, each once, with the exposures it is about.
+/// The conditions of a tape's findings between their limits, each once, with the exposures it is about.
 pub(super) fn conditions(case: &Case<'_>, findings: &[Finding]) -> Vec<String> {
     let mut conditions: Vec<(String, Vec<String>)> = Vec::new();
-    for finding in findings.iter().filter(|f| f.verdict == Verdict::Conditional) {
-        let text = &case.criterion(finding).condition;
-        if text.is_empty() {
-            continue;
-        }
+    for finding in findings {
+        let Some(text) = settle::condition(case.plan.catalogue, finding) else { continue };
         let at = conditions.iter().position(|(t, _)| t == text).unwrap_or_else(|| {
-            conditions.push((text.clone(), Vec::new()));
+            conditions.push((text.to_owned(), Vec::new()));
             conditions.len() - 1
         });
         let name = case.exposure_name(finding).to_owned();

@@ -290,7 +290,7 @@ fn cap_key(cap: Cap) -> &'static str {
 /// What is missing, each once, with the findings that wait for it.
 fn open(case: &Case<'_>, findings: &[Finding]) -> Vec<Pair> {
     let mut open: Vec<(String, Vec<String>)> = Vec::new();
-    for f in findings.iter().filter(|f| settle::is_open(f)) {
+    for f in findings.iter().filter(|f| settle::is_open(case.plan.catalogue, f)) {
         let title = case.title(f).to_lowercase();
         for missing in case.missing(f) {
             match open.iter_mut().find(|(m, _)| *m == missing) {

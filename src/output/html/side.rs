@@ -77,10 +77,8 @@ impl Side<'_> {
         if !f.missing.is_empty() {
             open.push(format!("no {}", self.missing(f)));
         }
-        if f.verdict == Verdict::Conditional && !rule.condition.is_empty() {
-            open.push(rule.condition.clone());
-        }
-        if settle::is_open(f) && !rule.settled_by.test.is_empty() {
+        open.extend(settle::condition(self.plan.catalogue, f).map(str::to_owned));
+        if settle::is_open(self.plan.catalogue, f) && !rule.settled_by.test.is_empty() {
             open.push(format!("Settled by {}", rule.settled_by.line()));
         }
         let mut method = vec![f.method.to_owned(), f.basis.map_or("", |b| b.text()).to_owned()];
