@@ -182,6 +182,7 @@ pub fn explain(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Explanatio
             facts.push(fact);
         }
     }
+    let open = settle::is_open(catalogue, finding);
     Explanation {
         enquiry: e.number.clone(),
         tape: catalogue.tapes[finding.tape].id.clone(),
@@ -220,7 +221,7 @@ pub fn explain(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Explanatio
         central: working.steps,
         notes: working.notes,
         condition: settle::condition(catalogue, finding).unwrap_or_default().to_owned(),
-        settled_by: if settle::is_open(catalogue, finding) { rule.settled_by.line() } else { String::new() },
+        settled_by: if open { settle::test_of(catalogue, e, finding).line() } else { String::new() },
     }
 }
 

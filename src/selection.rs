@@ -126,7 +126,7 @@ impl<'p> Judge<'p> {
             proposed: proposed(&order).map(|first| id(first).to_owned()),
             reserves: reserves(catalogue, &self.plan.enquiries[enquiry], &findings),
             conditions: conditions(catalogue, &findings),
-            open_points: open_points(catalogue, &findings),
+            open_points: open_points(catalogue, &self.plan.enquiries[enquiry], &findings),
         };
         let in_order = |r: &Ranked| format!("{} {} {}", id(r), r.standing.verdict.text(), r.standing.open_hazards);
         let out = |r: &&Ranked| r.standing.verdict == Verdict::Unsuitable;
@@ -264,11 +264,20 @@ fn criterion_text(criterion: &Criterion, enquiry: &Enquiry) -> Result<String, Fa
     let held = crate::expand::limits(criterion, enquiry);
     let limits = held.map(|Limits { limit, outer }| (canonical(limit), canonical(outer)));
     let settled = &criterion.settled_by;
-    record::canonical(&(
+    let text = record::canonical(&(
         (&criterion.id, &criterion.measure, criterion.hazard, criterion.scale, criterion.higher_is_better),
         (limits, &criterion.condition, &settled.standard, &settled.test, settled.specimens, &settled.duration),
         (&criterion.basis, &criterion.source),
-    ))
+    ))?;
+    // What not every criterion has is not in the text of those without it.
+    let others = criterion.overrides.iter().filter_map(|o| Some((o, o.settled_by.as_ref()?)));
+    let others: Vec<_> = others
+        .map(|(o, test)| ((&o.equipment, &o.function, &o.voltage, &o.stage, &o.medium), test.line()))
+        .collect();
+    if settled.pass.is_empty() && others.is_empty() && !criterion.condition_settles {
+        return Ok(text);
+    }
+    Ok(text + &record::canonical(&(criterion.condition_settles, &settled.pass, others))?)
 }
 
 fn reserves(catalogue: &Catalogue, enquiry: &Enquiry, findings: &[Finding]) -> Vec<Reserve> {
@@ -293,6 +302,6 @@ fn conditions(catalogue: &Catalogue, findings: &[Finding]) -> Vec<String> {
     conditions
 }
 
-fn open_points(catalogue: &Catalogue, findings: &[Finding]) -> Vec<String> {
-    settle::tests(catalogue, findings).iter().map(|test| format!("{} ({})", test.test, test.standard)).collect()
+fn open_points(catalogue: &Catalogue, enquiry: &Enquiry, findings: &[Finding]) -> Vec<String> {
+    settle::tests(catalogue, enquiry, findings).iter().map(|test| format!("{} ({})", test.test, test.standard)).collect()
 }

@@ -6,7 +6,10 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::{Catalogue, Settlement};
+use crate::enquiry::Enquiry;
+use crate::expand::settlement;
 use crate::judge::{Finding, Verdict};
+use crate::quantity::{Kind, TEMPERATURE, TIME, Temperature, tidy};
 
 /// A test to run before release.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -19,6 +22,8 @@ pub struct Test {
     pub specimens: u32,
     /// How long it takes.
     pub duration: String,
+    /// What it has to come to, for each of the criteria it serves.
+    pub pass: Vec<String>,
     /// The findings it decides.
     pub decides: Vec<Decided>,
 }
@@ -54,39 +59,91 @@ pub fn condition<'c>(catalogue: &'c Catalogue, finding: &Finding) -> Option<&'c 
     (between && !text.is_empty()).then_some(text)
 }
 
-/// The smallest set of tests that settles every open finding of some candidates.
-///
-/// A test serves all criteria that name it: more specimens and the longer duration where they
-/// differ. The greedy cover takes the test that decides most first.
+/// The test that settles a finding, worded for what the finding is about.
 #[must_use]
-pub fn tests<'f>(catalogue: &Catalogue, findings: impl IntoIterator<Item = &'f Finding>) -> Vec<Test> {
-    let mut by_test: BTreeMap<(&str, &str), Test> = BTreeMap::new();
+pub fn test_of(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> Settlement {
+    let rule = &catalogue.criteria[finding.criterion];
+    let x = finding.exposure.map(|x| &enquiry.exposures[x]);
+    let named = settlement(rule, catalogue, enquiry, x);
+    if named.is_empty() {
+        return named.clone();
+    }
+    let degrees = |t: Option<Temperature>| t.map(|t| sized(&TEMPERATURE, t.si()));
+    let limit = finding.limits.map(|limits| match finding.unit {
+        "1" | "class" => tidy(limits.limit, 4),
+        unit => format!("{} {unit}", tidy(limits.limit, 4)),
+    });
+    let limit = limit.unwrap_or_default();
+    let or = |text: Option<String>, otherwise: &str| text.unwrap_or_else(|| otherwise.to_owned());
+    let mut test = named.filled(|name| match name {
+        "medium" => or(x.map(|x| short(&catalogue.materials[x.medium].name)), "the medium of service"),
+        "temperature" => or(degrees(x.map(|x| x.temperature)), "the temperature of the enquiry"),
+        "duration" => or(x.map(|x| sized(&TIME, x.duration.si())), "the time of the enquiry"),
+        "humidity" => or(x.and_then(|x| x.humidity).map(|h| format!("{} %", tidy(h * 100.0, 3))), "the humidity of the enquiry"),
+        "hottest" => or(degrees(enquiry.duty.hottest()), "the hottest temperature"),
+        "coldest" => or(degrees(enquiry.application.coldest), "the coldest temperature"),
+        "surface" => or(enquiry.winding.surface.clone(), "the surface of the enquiry"),
+        _ => limit.clone(),
+    });
+    if test.pass.is_empty() {
+        let sense = if rule.higher_is_better { "at least" } else { "at most" };
+        let title = rule.title.to_lowercase();
+        test.pass = if limit.is_empty() { format!("{title} as asked") } else { format!("{title} {sense} {limit}") };
+    }
+    test
+}
+
+/// The name of a material without what is told behind a comma or in brackets.
+fn short(name: &str) -> String {
+    name.split([',', '(']).next().unwrap_or_default().trim_end().to_owned()
+}
+
+/// A value in the unit that suits its size.
+fn sized(kind: &'static Kind, si: f64) -> String {
+    let unit = kind.unit_for(si);
+    format!("{} {unit}", tidy(kind.number_in(si, unit).unwrap_or(si), 4))
+}
+
+/// The smallest set of tests that settles every open finding of some candidates of an enquiry.
+///
+/// A test serves all criteria that name it, with more specimens where they differ. The greedy cover takes the test
+/// that decides most first.
+#[must_use]
+pub fn tests<'f>(
+    catalogue: &Catalogue,
+    enquiry: &Enquiry,
+    findings: impl IntoIterator<Item = &'f Finding>,
+) -> Vec<Test> {
+    let mut by_test: BTreeMap<[String; 3], Test> = BTreeMap::new();
     for finding in findings.into_iter().filter(|finding| is_open(catalogue, finding)) {
-        let settlement = &catalogue.criteria[finding.criterion].settled_by;
-        if settlement.test.is_empty() {
+        let named = test_of(catalogue, enquiry, finding);
+        if named.is_empty() {
             continue;
         }
-        let entry = by_test.entry((&settlement.standard, &settlement.test)).or_insert_with(|| blank(settlement));
-        entry.specimens = entry.specimens.max(settlement.specimens);
-        entry.decides.push(Decided { tape: finding.tape, criterion: finding.criterion, exposure: finding.exposure });
+        let key = [&named.standard, &named.test, &named.duration].map(Clone::clone);
+        let test = by_test.entry(key).or_insert_with(|| Test {
+            test: named.test,
+            standard: named.standard,
+            specimens: 0,
+            duration: named.duration,
+            pass: Vec::new(),
+            decides: Vec::new(),
+        });
+        test.specimens = test.specimens.max(named.specimens);
+        if !test.pass.contains(&named.pass) {
+            test.pass.push(named.pass);
+        }
+        test.decides.push(Decided { tape: finding.tape, criterion: finding.criterion, exposure: finding.exposure });
     }
     let mut tests: Vec<Test> = by_test.into_values().collect();
     for test in &mut tests {
+        test.pass.sort();
         test.decides.sort();
         test.decides.dedup();
     }
     tests.sort_by(|a, b| {
-        b.decides.len().cmp(&a.decides.len()).then_with(|| (&a.standard, &a.test).cmp(&(&b.standard, &b.test)))
+        let most_first = b.decides.len().cmp(&a.decides.len());
+        most_first.then_with(|| (&a.standard, &a.test, &a.duration).cmp(&(&b.standard, &b.test, &b.duration)))
     });
     tests
-}
-
-fn blank(settlement: &Settlement) -> Test {
-    Test {
-        test: settlement.test.clone(),
-        standard: settlement.standard.clone(),
-        specimens: settlement.specimens,
-        duration: settlement.duration.clone(),
-        decides: Vec::new(),
-    }
 }

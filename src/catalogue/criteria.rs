@@ -45,18 +45,30 @@ pub struct Limits {
     pub outer: f64,
 }
 
-/// Other limits for some applications.
+/// Other limits for some applications, or another test for some applications or exposures.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Override {
     /// Kinds of equipment; empty: any.
     pub equipment: Vec<String>,
     /// Functions; empty: any.
     pub function: Vec<String>,
-    /// The limits there.
-    pub limits: Limits,
+    /// Kinds of voltage; empty: any.
+    pub voltage: Vec<String>,
+    /// Stages of an exposure; empty: any.
+    pub stage: Vec<String>,
+    /// Kinds of medium of an exposure; empty: any.
+    pub medium: Vec<String>,
+    /// The limits there, if they are others.
+    pub limits: Option<Limits>,
+    /// The test there, if it is another.
+    pub settled_by: Option<Settlement>,
 }
 
-/// The test that settles an open finding.
+/// The names in braces that a test may hold, for what the finding it settles is about.
+const FILLED: [&str; 8] =
+    ["medium", "temperature", "duration", "humidity", "hottest", "coldest", "surface", "limit"];
+
+/// The test that settles an open finding. Its texts may hold names in braces, such as `{medium}`.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Settlement {
     /// The standard.
@@ -67,13 +79,43 @@ pub struct Settlement {
     pub specimens: u32,
     /// How long it takes.
     pub duration: String,
+    /// What it has to come to.
+    pub pass: String,
 }
 
 impl Settlement {
+    /// True if no test is named.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.test.is_empty()
+    }
+
+    /// With every name in braces replaced by what `of` says it stands for.
+    #[must_use]
+    pub fn filled(&self, of: impl Fn(&str) -> String) -> Settlement {
+        let fill = |text: &String| {
+            let mut out = text.clone();
+            for name in FILLED {
+                let hole = format!("{{{name}}}");
+                if out.contains(&hole) {
+                    out = out.replace(&hole, &of(name));
+                }
+            }
+            out
+        };
+        Settlement {
+            standard: self.standard.clone(),
+            test: fill(&self.test),
+            specimens: self.specimens,
+            duration: fill(&self.duration),
+            pass: fill(&self.pass),
+        }
+    }
+
     /// In one line, for tables.
     #[must_use]
     pub fn line(&self) -> String {
-        if self.test.is_empty() {
+        if self.is_empty() {
             return String::new();
         }
         let count = match self.specimens {
@@ -81,7 +123,8 @@ impl Settlement {
             n => format!(", {}", count(n as usize, "specimen", "specimens")),
         };
         let time = if self.duration.is_empty() { String::new() } else { format!(", {}", self.duration) };
-        format!("{} ({}){count}{time}", self.test, self.standard)
+        let pass = if self.pass.is_empty() { String::new() } else { format!("; pass: {}", self.pass) };
+        format!("{} ({}){count}{time}{pass}", self.test, self.standard)
     }
 }
 
@@ -104,7 +147,7 @@ pub struct Criterion {
     pub higher_is_better: bool,
     /// The limits, unless yes-no.
     pub limits: Option<Limits>,
-    /// Other limits for some applications, the first that fits.
+    /// Other limits and other tests, of each the first that fits.
     pub overrides: Vec<Override>,
     /// What is printed with a finding between the limits.
     pub condition: String,
@@ -173,13 +216,7 @@ fn criterion(mut k: Keys, f: &mut Faults) -> Criterion {
     let overrides = k
         .tables("override", f)
         .into_iter()
-        .filter_map(|mut o| {
-            let equipment = o.words("equipment", words::EQUIPMENT, f);
-            let function = o.words("function", words::FUNCTION, f);
-            let limits = self::limits(&mut o, scale, higher_is_better, f);
-            o.finish(f);
-            Some(Override { equipment, function, limits: limits? })
-        })
+        .map(|o| overriding(o, scale, higher_is_better, f))
         .collect();
     let criterion = Criterion {
         id: k.text("id", f).unwrap_or_default(),
@@ -200,6 +237,43 @@ fn criterion(mut k: Keys, f: &mut Faults) -> Criterion {
     };
     k.finish(f);
     criterion
+}
+
+fn overriding(mut k: Keys, scale: Option<&str>, higher: bool, f: &mut Faults) -> Override {
+    let read = Override {
+        equipment: k.words("equipment", words::EQUIPMENT, f),
+        function: k.words("function", words::FUNCTION, f),
+        voltage: k.words("voltage", words::VOLTAGE, f),
+        stage: k.words("stage", words::STAGE, f),
+        medium: k.words("medium", words::MATERIAL, f),
+        limits: limits(&mut k, scale, higher, f),
+        settled_by: k.table("settled_by", f).map(|s| settlement(s, f)),
+    };
+    let stated = [k.get("limit").is_some(), k.get("outer_limit").is_some()];
+    let lacks = match (stated, &read.settled_by) {
+        ([true, false], _) => Some("outer_limit"),
+        ([false, true], _) => Some("limit"),
+        ([false, false], None) => Some("settled_by"),
+        _ => None,
+    };
+    if let Some(key) = lacks {
+        let needed = format!("`limit` and `outer_limit`, or `settled_by`: here `{key}`");
+        f.add(Fault::new(Code::KeyMissing, "nothing", needed, "add the key").at(k.place_of(key)));
+    }
+    let narrowed = [("voltage", &read.voltage), ("stage", &read.stage), ("medium", &read.medium)];
+    if let Some((key, _)) = narrowed.iter().find(|(_, list)| read.limits.is_some() && !list.is_empty()) {
+        f.add(
+            Fault::new(
+                Code::KeyUnknown,
+                format!("other limits, narrowed by `{key}`"),
+                "limits that hang on `equipment` and `function` alone",
+                format!("take `{key}` out, or write a criterion of its own whose `applies` has it"),
+            )
+            .at(k.place_of(key)),
+        );
+    }
+    k.finish(f);
+    read
 }
 
 fn limits(k: &mut Keys, scale: Option<&str>, higher: bool, f: &mut Faults) -> Option<Limits> {
@@ -255,7 +329,15 @@ fn settlement(mut k: Keys, f: &mut Faults) -> Settlement {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a small count")]
         specimens: k.number("specimens", f).map_or(0, |n| n.clamp(0.0, 1e6) as u32),
         duration: k.text("duration", f).unwrap_or_default(),
+        pass: k.text("pass", f).unwrap_or_default(),
     };
+    for (key, text) in [("test", &settlement.test), ("duration", &settlement.duration), ("pass", &settlement.pass)] {
+        let named = text.split('{').skip(1).map(|rest| rest.split('}').next().unwrap_or_default());
+        for name in named.filter(|name| !FILLED.contains(name)) {
+            let fault = Fault::unknown_word(Code::WordUnknown, name, "a name that can stand in braces", FILLED);
+            f.add(fault.at(k.place_of(key)));
+        }
+    }
     k.finish(f);
     settlement
 }

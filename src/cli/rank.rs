@@ -129,7 +129,7 @@ fn table(
     writeln!(out)?;
     match rank::proposed(order) {
         Some(first) => {
-            let subject = match settle::tests(catalogue, told.of(first)).len() {
+            let subject = match settle::tests(catalogue, enquiry, told.of(first)).len() {
                 0 => String::new(),
                 n => format!(", subject to {}", count(n, "test", "tests")),
             };

@@ -1,6 +1,6 @@
 //! What a criterion applies to: which tapes it asks, in which cases, with which limits.
 
-use crate::catalogue::{Applies, Catalogue, Criterion, Limits};
+use crate::catalogue::{Applies, Catalogue, Criterion, Limits, Override, Settlement};
 use crate::enquiry::{Enquiry, Exposure};
 use crate::measure::{self, Measure};
 
@@ -26,9 +26,30 @@ pub fn limits(criterion: &Criterion, enquiry: &Enquiry) -> Option<Limits> {
     criterion
         .overrides
         .iter()
-        .find(|o| among(&o.equipment, a.equipment) && among(&o.function, a.function))
-        .map(|o| o.limits)
+        .filter(|o| among(&o.equipment, a.equipment) && among(&o.function, a.function))
+        .find_map(|o| o.limits)
         .or(criterion.limits)
+}
+
+/// The test of a criterion in an enquiry or one of its exposures: the first override that fits, else its own.
+#[must_use]
+pub fn settlement<'c>(
+    criterion: &'c Criterion,
+    catalogue: &Catalogue,
+    enquiry: &Enquiry,
+    exposure: Option<&Exposure>,
+) -> &'c Settlement {
+    let a = &enquiry.application;
+    let kind = enquiry.voltage.as_ref().map_or("", |v| v.kind);
+    let fits = |o: &&Override| {
+        among(&o.equipment, a.equipment)
+            && among(&o.function, a.function)
+            && among(&o.voltage, kind)
+            && among(&o.stage, exposure.map_or("", |x| x.stage))
+            && among(&o.medium, exposure.map_or("", |x| catalogue.materials[x.medium].kind))
+    };
+    let other = criterion.overrides.iter().filter(fits).find_map(|o| o.settled_by.as_ref());
+    other.unwrap_or(&criterion.settled_by)
 }
 
 fn among(list: &[String], word: &str) -> bool {

@@ -174,7 +174,7 @@ pub fn row(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Row {
         basis: finding.basis.map_or("", |b| b.text()),
         missing: missing.join("; "),
         condition: settle::condition(catalogue, finding).unwrap_or_default().to_owned(),
-        settled_by: if open { rule.settled_by.line() } else { String::new() },
+        settled_by: if open { settle::test_of(catalogue, e, finding).line() } else { String::new() },
     }
 }
 

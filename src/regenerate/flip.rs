@@ -10,6 +10,7 @@ use crate::explain::{margin_words, value_words};
 use crate::judge::{Finding, Standing, Verdict};
 use crate::rank::{self, Ranked};
 use crate::record::Selection;
+use crate::settle;
 
 /// One enquiry of a plan, judged.
 #[derive(Clone, Copy)]
@@ -108,7 +109,8 @@ impl<'p> Judged<'p> {
     fn terms<'f>(&'f self, finding: &'f Finding) -> impl PartialEq + 'f {
         let rule = &self.plan.catalogue.criteria[finding.criterion];
         let limits = finding.limits.map(|limits| (limits.limit.to_bits(), limits.outer.to_bits()));
-        (limits, finding.capped, rule.condition.as_str(), rule.settled_by.line())
+        let test = settle::test_of(self.plan.catalogue, &self.plan.enquiries[self.enquiry], finding);
+        (limits, finding.capped, rule.condition.as_str(), rule.condition_settles, test.line())
     }
 
     /// The findings of a candidate, by criterion and exposure, in their order.

@@ -25,7 +25,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("judge", &["catalogue", "evidence", "expand", "measure", "spread"]),
     ("plausible", &["catalogue", "enquiry", "evidence", "expand", "fault", "load", "quantity"]),
     ("rank", &["catalogue", "expand", "judge"]),
-    ("settle", &["catalogue", "judge"]),
+    ("settle", &["catalogue", "enquiry", "expand", "judge", "quantity"]),
     ("envelope", &["catalogue", "enquiry", "expand", "fault", "judge", "quantity", "rank"]),
     ("explain", &["catalogue", "evidence", "expand", "judge", "measure", "quantity", "rank", "settle", "spread"]),
     ("import", &["catalogue", "enquiry", "evidence", "expand", "fault", "load", "quantity"]),
@@ -92,6 +92,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "record",
             "register",
             "selection",
+            "settle",
         ],
     ),
     (

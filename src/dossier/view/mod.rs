@@ -336,7 +336,7 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
     );
     let limits = limits?;
     let short_findings = case.short_list().iter().flat_map(|r| case.of(r));
-    let settled = settle::tests(catalogue, short_findings);
+    let settled = settle::tests(catalogue, case.enquiry, short_findings);
     let tests = tests(&case, &settled);
     let short: Vec<usize> = case.short_list().iter().map(|r| r.tape).collect();
     let cautions = cautions::met(catalogue, case.enquiry, &short, source.language);

@@ -78,8 +78,9 @@ impl Side<'_> {
             open.push(format!("no {}", self.missing(f)));
         }
         open.extend(settle::condition(self.plan.catalogue, f).map(str::to_owned));
-        if settle::is_open(self.plan.catalogue, f) && !rule.settled_by.test.is_empty() {
-            open.push(format!("Settled by {}", rule.settled_by.line()));
+        let test = settle::test_of(self.plan.catalogue, self.e, f);
+        if settle::is_open(self.plan.catalogue, f) && !test.is_empty() {
+            open.push(format!("Settled by {}", test.line()));
         }
         let mut method = vec![f.method.to_owned(), f.basis.map_or("", |b| b.text()).to_owned()];
         method.retain(|part| !part.is_empty());
@@ -142,7 +143,7 @@ impl Side<'_> {
         let number = &self.e.number;
         match rank::proposed(&told.order) {
             Some(first) => {
-                let tests = settle::tests(self.plan.catalogue, told.of(first)).len();
+                let tests = settle::tests(self.plan.catalogue, self.e, told.of(first)).len();
                 let subject =
                     if tests == 0 { String::new() } else { format!(", subject to {}", count(tests, "test", "tests")) };
                 format!("Proposed for {number}: {}{subject}.", self.tape(first.tape))
