@@ -6,7 +6,7 @@ use serde::Serialize;
 use crate::catalogue::Catalogue;
 use crate::evidence::{Basis, Place};
 use crate::expand::Plan;
-use crate::judge::{Cap, Finding, Margin, Verdict};
+use crate::judge::{Cap, Finding, Margin, Reading, Verdict};
 use crate::measure::{self, Mode, Step, Trace, Work};
 use crate::quantity::{Unit, tidy};
 use crate::rank;
@@ -52,6 +52,8 @@ pub struct Explanation {
     pub capped: Option<Cap>,
     /// The margin, where there is a number.
     pub margin: Option<f64>,
+    /// How the margin is to be read.
+    pub margin_reads: Reading,
     /// The weakest standing among the facts.
     pub basis: Option<Basis>,
     /// What is missing, in words.
@@ -202,6 +204,7 @@ pub fn explain(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Explanatio
         verdict: finding.verdict,
         capped: finding.capped,
         margin: finding.margin.number(),
+        margin_reads: finding.reading,
         basis: finding.basis,
         missing: finding.missing.iter().map(|m| m.text(catalogue)).collect(),
         equations: working
@@ -278,9 +281,20 @@ pub fn value_words(finding: &Finding) -> String {
     format!("{text} {unit}").trim_end().to_owned()
 }
 
-/// A margin in words: "1.27 ×", "+12 K", "ample".
+/// A margin in words: "1.27 ×", "≥ 1.27 ×", "1.27 × (full)", "+12 K", "ample".
 #[must_use]
-pub fn margin_words(margin: Margin) -> String {
+pub fn margin_words(finding: &Finding) -> String {
+    let plain = plain_margin(finding.margin);
+    match finding.reading {
+        _ if finding.margin.number().is_none() => plain,
+        Reading::Exact => plain,
+        Reading::AtLeast => format!("≥ {plain}"),
+        Reading::AtMost => format!("≤ {plain}"),
+        Reading::Full => format!("{plain} (full)"),
+    }
+}
+
+fn plain_margin(margin: Margin) -> String {
     use crate::quantity::significant;
     match margin {
         Margin::Ratio(x) if x.is_infinite() => "ample".to_owned(),

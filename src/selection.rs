@@ -287,7 +287,7 @@ fn reserves(catalogue: &Catalogue, enquiry: &Enquiry, findings: &[Finding]) -> V
             criterion: catalogue.criteria[finding.criterion].id.clone(),
             exposure: finding.exposure.map(|x| enquiry.exposures[x].name.clone()).unwrap_or_default(),
             verdict: finding.verdict.text().to_owned(),
-            margin: margin_words(finding.margin),
+            margin: margin_words(finding),
         })
         .collect()
 }

@@ -172,6 +172,6 @@ pub(super) fn weakest_words(catalogue: &Catalogue, enquiry: &Enquiry, findings: 
     let exposure = weakest.exposure.map(|x| format!(", {}", enquiry.exposures[x].name)).unwrap_or_default();
     match weakest.missing.first() {
         Some(missing) => format!("{title}{exposure}: no {}", missing.text(catalogue)),
-        None => format!("{} {title}{exposure}", margin_words(weakest.margin)),
+        None => format!("{} {title}{exposure}", margin_words(weakest)),
     }
 }

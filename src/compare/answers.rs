@@ -198,7 +198,7 @@ fn cell(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> (Case, W
     let exposure = finding.exposure.map(|x| enquiry.exposures[x].name.clone());
     let missing = || finding.missing.first().map(|missing| missing.text(catalogue)).unwrap_or_default();
     let value = if finding.value.is_some() { value_words(finding) } else { missing() };
-    let shown = Shown { verdict: finding.verdict, value, margin: margin_words(finding.margin) };
+    let shown = Shown { verdict: finding.verdict, value, margin: margin_words(finding) };
     let standing = rank::standing(catalogue, std::slice::from_ref(finding));
     ((exposure, catalogue.criteria[finding.criterion].id.clone()), Weighed { shown, standing })
 }

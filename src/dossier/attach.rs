@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::view::{Answer, AttachmentLine, Case, Inputs, Source};
 use crate::envelope::Envelope;
-use crate::judge::Verdict;
+use crate::judge::{Reading, Verdict};
 use crate::output::{self, Counts};
 use crate::quantity::canonical;
 use crate::rank;
@@ -90,6 +90,7 @@ struct Standing<'a> {
     weakest: Option<&'a str>,
     exposure: Option<&'a str>,
     margin: Option<String>,
+    margin_reads: Reading,
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -192,6 +193,7 @@ fn decision<'a>(
                 weakest: weakest.map(|f| criterion(f.criterion)),
                 exposure: weakest.and_then(|f| exposure(f.exposure)),
                 margin: weakest.and_then(|f| f.margin.number()).map(canonical),
+                margin_reads: weakest.map(|f| f.reading).unwrap_or_default(),
             }
         })
         .collect();

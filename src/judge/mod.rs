@@ -1,5 +1,6 @@
 //! Measures and criteria become findings; findings become one standing per candidate.
 
+mod reading;
 mod standings;
 
 use schemars::JsonSchema;
@@ -10,6 +11,8 @@ use crate::evidence::Basis;
 use crate::expand::{Ask, Group, Plan, Row, TapeClass};
 use crate::measure::{Answer, Cell, Measure, Missing, Proves, Together, Trace};
 use crate::spread::{FINE, Percentiles};
+
+pub use reading::Reading;
 
 /// The verdicts, best first; a candidate's verdict is its worst.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
@@ -104,6 +107,8 @@ pub struct Finding {
     pub verdict: Verdict,
     /// The margin.
     pub margin: Margin,
+    /// How the margin is to be read.
+    pub reading: Reading,
     /// How it was found.
     pub method: &'static str,
     /// The weakest standing among its facts.
@@ -168,7 +173,9 @@ pub fn verdict(criterion: &Criterion, limits: Option<Limits>, cell: &Cell, value
         Verdict::Suitable if criterion.is_grave() && (cell.basis.is_weak() || cell.milder) => {
             (Verdict::Conditional, Some(Cap::WeakEvidence))
         }
-        Verdict::Unsuitable if cell.proves == Proves::NeverOut => (Verdict::Unproven, Some(Cap::MethodAlone)),
+        Verdict::Unsuitable if matches!(cell.proves, Proves::NeverOut | Proves::AtLeast) => {
+            (Verdict::Unproven, Some(Cap::MethodAlone))
+        }
         verdict => (verdict, None),
     }
 }
@@ -305,6 +312,7 @@ impl Plan<'_> {
             limits: None,
             verdict: Verdict::NotAsked,
             margin: Margin::NoScale,
+            reading: Reading::Exact,
             method: "",
             basis: None,
             missing: Vec::new(),
@@ -329,6 +337,13 @@ impl Plan<'_> {
             limits: ask.limits,
             verdict: judged.verdict,
             margin: judged.margin,
+            reading: reading::reading(
+                group.measure,
+                rule.higher_is_better,
+                judged.cell.proves,
+                ask.limits,
+                judged.value,
+            ),
             method: judged.cell.method,
             basis: Some(judged.cell.basis),
             missing,

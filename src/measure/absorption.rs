@@ -15,6 +15,7 @@ pub(super) static BACKING_ABSORPTION: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: None,
     work: backing_absorption,
 };
 

@@ -22,6 +22,7 @@ pub(super) static ADHESION_MARGIN: Measure = Measure {
     demand: Some(Demand { name: "adhesion needed", symbol: "F", unit: "N/cm", value: adhesion_needed, last: None }),
     parts: &[],
     factor: None,
+    best: None,
     work: adhesion_margin,
 };
 
@@ -36,6 +37,7 @@ pub(super) static BOND_AFTER_IMPREGNATION: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: None,
     work: bond_after_impregnation,
 };
 

@@ -31,6 +31,7 @@ pub(super) static BREAKDOWN_MARGIN: Measure = Measure {
     demand: Some(PEAK),
     parts: &[],
     factor: None,
+    best: None,
     work: breakdown_margin,
 };
 

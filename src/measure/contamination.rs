@@ -17,6 +17,7 @@ pub(super) static LIQUID_CONTAMINATION: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: None,
     work: liquid_contamination,
 };
 
@@ -31,6 +32,7 @@ pub(super) static CURE_INHIBITION: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: Some(1.0),
     work: cure_inhibition,
 };
 

@@ -34,6 +34,7 @@ pub(super) static PD_MARGIN: Measure = Measure {
     demand: Some(Demand { last: Some(LastStep { read: conditions, apply: inception_over_factors }), ..PEAK }),
     parts: &[],
     factor: None,
+    best: None,
     work: pd_margin,
 };
 

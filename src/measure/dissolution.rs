@@ -20,6 +20,7 @@ pub(super) static ADHESIVE_DISSOLUTION: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: Some(1.0),
     work: adhesive_dissolution,
 };
 
@@ -34,6 +35,7 @@ pub(super) static BACKING_DISSOLUTION: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: Some(1.0),
     work: backing_dissolution,
 };
 

@@ -32,6 +32,7 @@ pub(super) static EDGE_LIFT_HOLD: Measure = Measure {
         sheet: &[Property::AdhesionToBacking, Property::AdhesionAngle, Property::BackingThickness],
         value: peel_over_thickness_cubed,
     }),
+    best: None,
     work: edge_lift,
 };
 

@@ -19,6 +19,7 @@ pub(super) static ADHESIVE_EXTRACTION: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: None,
     work: adhesive_extraction,
 };
 

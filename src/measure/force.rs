@@ -17,6 +17,7 @@ pub(super) static TENSION_MARGIN: Measure = Measure {
     demand: Some(Demand { name: "winding tension", symbol: "T′", unit: "N/cm", value: tension, last: None }),
     parts: &[],
     factor: None,
+    best: None,
     work: tension_margin,
 };
 
@@ -31,6 +32,7 @@ pub(super) static TENSILE_KEPT: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: Some(1.0),
     work: tensile_kept,
 };
 

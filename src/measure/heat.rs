@@ -27,6 +27,7 @@ pub(super) static THERMAL_CLASS: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: None,
     work: thermal_class,
 };
 
@@ -41,6 +42,7 @@ pub(super) static THERMAL_LIFE: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: None,
     work: thermal_life,
 };
 

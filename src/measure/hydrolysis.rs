@@ -23,6 +23,7 @@ pub(super) static HYDROLYSIS_LIFE: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: None,
     work: hydrolysis_life,
 };
 
@@ -127,6 +128,10 @@ fn tested(w: &mut Work<'_>, backing: usize) -> Option<Answer> {
     let Heard::Settled(kept, id) = w.hear(trial, modelled) else { return None };
     let (test, exposure) = (w.catalogue.fact(id).duration?, w.exposure()?.duration.si());
     w.method("strength test of the pair: life at least its length while half the strength is kept");
+    if w.catalogue.fact(id).spread.low >= END {
+        w.note(|| "the test ended with half the strength and more: the life is no shorter than the test".to_owned());
+        w.at_least();
+    }
     Some(w.estimate(&[], true, |x, t| {
         let share = (END / (1.0 - kept.of(x)).max(END)).min(1.0);
         t.step("length of the test", test, "s");

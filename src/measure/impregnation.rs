@@ -19,6 +19,7 @@ pub(super) static IMPREGNATION: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: Some(1.0),
     work: impregnation,
 };
 

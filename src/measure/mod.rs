@@ -33,6 +33,8 @@ pub struct Measure {
     pub parts: &'static [&'static [TapeRead]],
     /// What of the sheet only scales the cell's number, so that cells are shared by tapes that differ only in it.
     pub factor: Option<Factor>,
+    /// The best that its number can come to, where there is a best: a share of 1, a ratio of 1.
+    pub best: Option<f64>,
     /// The computation.
     pub work: fn(&mut Work<'_>) -> Answer,
 }

@@ -19,6 +19,7 @@ pub(super) static MOISTURE_EFFECT: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: Some(1.0),
     work: moisture_effect,
 };
 

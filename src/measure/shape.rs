@@ -35,6 +35,7 @@ pub(super) static CONFORMABILITY: Measure = Measure {
     }),
     parts: &[],
     factor: None,
+    best: None,
     work: conformability,
 };
 
@@ -49,6 +50,7 @@ pub(super) static BUILD_THICKNESS: Measure = Measure {
     demand: Some(Demand { name: "build that is allowed", symbol: "limit", unit: "mm", value: build_limit, last: None }),
     parts: &[],
     factor: None,
+    best: None,
     work: build_thickness,
 };
 
@@ -63,6 +65,7 @@ pub(super) static WIDTH_AVAILABLE: Measure = Measure {
     demand: Some(Demand { name: "width asked for", symbol: "w", unit: "mm", value: width, last: None }),
     parts: &[],
     factor: None,
+    best: None,
     work: width_available,
 };
 

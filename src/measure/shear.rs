@@ -24,6 +24,7 @@ pub(super) static SHEAR_HOLD: Measure = Measure {
     demand: Some(Demand { name: "shear stress of the last lap", symbol: "τ", unit: "kPa", value: stress, last: None }),
     parts: &[],
     factor: Some(Factor { sheet: &[Property::Shear], value: shear_of_sheet }),
+    best: None,
     work: shear_hold,
 };
 

@@ -14,7 +14,7 @@ const fn of_sheet(
     case: &'static [CaseRead],
     work: fn(&mut Work<'_>) -> Answer,
 ) -> Measure {
-    Measure { id, asked, unit, per_exposure: false, tape, case, demand: None, parts: &[], factor: None, work }
+    Measure { id, asked, unit, per_exposure: false, tape, case, demand: None, parts: &[], factor: None, best: None, work }
 }
 
 /// The comparative tracking index of the surface.
@@ -28,14 +28,17 @@ pub(super) static TRACKING: Measure = of_sheet(
 );
 
 /// The electrolytic corrosion factor.
-pub(super) static ELECTROLYTIC_CORROSION: Measure = of_sheet(
-    "electrolytic-corrosion",
-    "electrolytic corrosion factor of the tape, 1.0 is best",
-    "1",
-    &[TapeRead::Sheet(Property::ElectrolyticCorrosion)],
-    &[CaseRead::Nothing],
-    |w| as_stated(w, Property::ElectrolyticCorrosion, "electrolytic corrosion factor of the sheet"),
-);
+pub(super) static ELECTROLYTIC_CORROSION: Measure = Measure {
+    best: Some(1.0),
+    ..of_sheet(
+        "electrolytic-corrosion",
+        "electrolytic corrosion factor of the tape, 1.0 is best",
+        "1",
+        &[TapeRead::Sheet(Property::ElectrolyticCorrosion)],
+        &[CaseRead::Nothing],
+        |w| as_stated(w, Property::ElectrolyticCorrosion, "electrolytic corrosion factor of the sheet"),
+    )
+};
 
 /// The total mass loss in vacuum.
 pub(super) static OUTGASSING: Measure = of_sheet(
@@ -115,6 +118,7 @@ pub(super) static SHELF_LIFE: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: None,
     work: shelf_life,
 };
 

@@ -23,6 +23,7 @@ pub(super) static ADHESIVE_SWELLING: Measure = Measure {
     demand: None,
     parts: &[],
     factor: None,
+    best: Some(1.0),
     work: adhesive_swelling,
 };
 

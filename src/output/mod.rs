@@ -59,6 +59,8 @@ pub struct Row {
     pub verdict: &'static str,
     /// The margin, where there is a number.
     pub margin: Option<f64>,
+    /// How the margin is to be read: blank as it stands, `at-least`, `at-most`, `full`.
+    pub margin_reads: &'static str,
     /// How it was found.
     pub method: String,
     /// The weakest standing among its facts.
@@ -170,6 +172,7 @@ pub fn row(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Row {
         better: if rule.higher_is_better { "higher" } else { "lower" },
         verdict: finding.verdict.text(),
         margin: finding.margin.number(),
+        margin_reads: finding.reading.text(),
         method: finding.method.to_owned(),
         basis: finding.basis.map_or("", |b| b.text()),
         missing: missing.join("; "),
@@ -278,6 +281,7 @@ fn frame(rows: &[Row]) -> PolarsResult<DataFrame> {
         "better" => text(|r| r.better),
         "verdict" => text(|r| r.verdict),
         "margin" => number(|r| r.margin),
+        "margin_reads" => text(|r| r.margin_reads),
         "method" => text(|r| &r.method),
         "basis" => text(|r| r.basis),
         "missing" => text(|r| &r.missing),

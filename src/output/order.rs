@@ -30,6 +30,8 @@ pub struct Candidate {
     pub margin: Option<f64>,
     /// What the margin is counted in: ×, K or classes; blank without one.
     pub margin_unit: &'static str,
+    /// How the margin is to be read: blank as it stands, `at-least`, `at-most`, `full`.
+    pub margin_reads: &'static str,
     /// What is missing for it, in words.
     pub missing: Vec<String>,
     /// Findings with a hazard that are unproven or unsuitable.
@@ -40,7 +42,7 @@ pub struct Candidate {
 
 impl Candidate {
     /// The heads of its columns.
-    pub const HEADS: [&'static str; 12] = [
+    pub const HEADS: [&'static str; 13] = [
         "enquiry",
         "order",
         "tape",
@@ -50,6 +52,7 @@ impl Candidate {
         "exposure",
         "margin",
         "margin_unit",
+        "margin_reads",
         "missing",
         "open_hazards",
         "relative_cost",
@@ -68,6 +71,7 @@ impl Candidate {
             exposure: weakest.and_then(|f| f.exposure).map(|x| e.exposures[x].name.clone()),
             margin: weakest.and_then(|f| f.margin.number()),
             margin_unit: weakest.map_or("", |f| margin_unit(f.margin)),
+            margin_reads: weakest.map_or("", |f| f.reading.text()),
             missing: weakest.map(|f| f.missing.iter().map(|m| m.text(catalogue)).collect()).unwrap_or_default(),
             open_hazards: ranked.standing.open_hazards,
             relative_cost: ranked.cost,
@@ -76,7 +80,7 @@ impl Candidate {
 
     /// Its cells as texts, numbers at full precision.
     #[must_use]
-    pub fn cells(&self) -> [String; 12] {
+    pub fn cells(&self) -> [String; 13] {
         let number = |x: Option<f64>| x.map(|x| x.to_string()).unwrap_or_default();
         [
             self.enquiry.clone(),
@@ -88,6 +92,7 @@ impl Candidate {
             self.exposure.clone().unwrap_or_default(),
             number(self.margin),
             self.margin_unit.to_owned(),
+            self.margin_reads.to_owned(),
             self.missing.join("; "),
             self.open_hazards.to_string(),
             number(self.relative_cost),
@@ -127,6 +132,7 @@ pub(super) fn frame(rows: &[Candidate]) -> PolarsResult<DataFrame> {
         "exposure" => text(|r| r.exposure.as_deref().unwrap_or_default()),
         "margin" => number(|r| r.margin),
         "margin_unit" => text(|r| r.margin_unit),
+        "margin_reads" => text(|r| r.margin_reads),
         "missing" => missing,
         "open_hazards" => whole(|r| r.open_hazards),
         "relative_cost" => number(|r| r.relative_cost),

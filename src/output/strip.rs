@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::Criterion;
-use crate::judge::Finding;
+use crate::judge::{Finding, Reading};
 
 /// The widest ratio that a margin picture shows on each side of the outer limit.
 const WIDEST: f64 = 5.0;
@@ -14,8 +14,8 @@ const WIDEST: f64 = 5.0;
 pub struct Strip {
     /// The unfavourable end of the spread.
     pub lo: f64,
-    /// The median.
-    pub mid: f64,
+    /// The median; none where only a bound is known.
+    pub mid: Option<f64>,
     /// The favourable end.
     pub hi: f64,
     /// Where the limit lies: inside it is suitable.
@@ -24,6 +24,8 @@ pub struct Strip {
     pub below: bool,
     /// True if it goes on to the right.
     pub above: bool,
+    /// True if the measure can give no more than the favourable end.
+    pub full: bool,
 }
 
 /// Where a margin lies on the scale.
@@ -53,13 +55,16 @@ pub fn strip(rule: &Criterion, finding: &Finding) -> Option<Strip> {
     };
     let (worse, better) = if higher { (p.x05, p.x95) } else { (p.x95, p.x05) };
     let (lo, hi) = (margin(worse), margin(better));
+    // A bound is drawn from where it lies to the end that is not known.
+    let (open_below, open_above) = (finding.reading == Reading::AtMost, finding.reading == Reading::AtLeast);
     Some(Strip {
-        lo: position(lo),
-        mid: position(margin(p.x50)),
-        hi: position(hi),
+        lo: if open_below { -1.0 } else { position(lo) },
+        mid: Some(position(margin(p.x50))).filter(|_| !open_below && !open_above),
+        hi: if open_above { 1.0 } else { position(hi) },
         limit: Some(margin(limits.limit)).filter(|m| m.is_finite() && *m > 0.0).map(position),
-        below: lo < 1.0 / WIDEST,
-        above: hi > WIDEST,
+        below: open_below || lo < 1.0 / WIDEST,
+        above: open_above || hi > WIDEST,
+        full: finding.reading == Reading::Full,
     })
 }
 

@@ -30,7 +30,7 @@ impl Working {
     #[must_use]
     pub fn of(x: &Explanation, finding: &Finding) -> Working {
         let place = x.exposure.as_ref().map(|name| format!(" in {name}")).unwrap_or_default();
-        let margin = margin_words(finding.margin);
+        let margin = margin_words(finding);
         Working {
             title: format!("{} of {}{place}, {}: {}, margin {margin}", x.title, x.tape, x.enquiry, x.verdict.text()),
             answer: answer(x),

@@ -170,7 +170,7 @@ fn of_tape(was: &Judged<'_>, is: &Judged<'_>, tape: &str) -> Option<Flipped> {
     let worst = |(_, a, b): &Pair<'_>| verdict(*a).max(verdict(*b));
     let flips = || pairs.iter().filter(|(_, a, b)| verdict(*a) != verdict(*b));
     let gravest = flips().map(worst).max();
-    let words = |finding: Option<&Finding>| finding.map(|finding| margin_words(finding.margin));
+    let words = |finding: Option<&Finding>| finding.map(margin_words);
     let chosen = flips()
         .find(|pair| Some(worst(pair)) == gravest)
         .or_else(|| pairs.iter().find(|(_, a, b)| words(*a) != words(*b)))
@@ -178,7 +178,7 @@ fn of_tape(was: &Judged<'_>, is: &Judged<'_>, tape: &str) -> Option<Flipped> {
     let ((criterion, exposure), before, after) = chosen;
     let side = |finding: &Finding| Side {
         verdict: finding.verdict.text().to_owned(),
-        margin: margin_words(finding.margin),
+        margin: margin_words(finding),
         value: value_words(finding),
     };
     Some(Flipped {

@@ -136,6 +136,7 @@ fn running(report: &Report, language: &Language) -> Head {
         date: format!("data of {}", language.date(&report.data.date)),
         day: day(&report.data.date),
         application: "What the data of today make of every selection that is signed and kept".to_owned(),
+        rules: String::new(),
         invented: if report.data.invented { language.text("head.invented").to_owned() } else { String::new() },
         scenario: String::new(),
     }

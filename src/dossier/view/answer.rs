@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::{Case, TestLine, sentence};
 use crate::envelope::{Envelope, Quantity, Turn};
 use crate::explain::in_unit;
-use crate::judge::{Finding, Verdict};
+use crate::judge::{Finding, Reading, Verdict};
 use crate::rank::{self, Ranked};
 use crate::settle;
 
@@ -52,6 +52,10 @@ pub struct Proposed {
     pub margin: String,
     /// What it belongs to.
     pub weakest: String,
+    /// How that margin is to be read, where it is a bound or all that there can be.
+    pub reads: String,
+    /// The weakest margin that is neither, then.
+    pub next: String,
 }
 
 /// What would have to change for a candidate that is ruled out.
@@ -136,6 +140,7 @@ fn proposed(case: &Case<'_>, ranked: &Ranked, tests: &[TestLine]) -> Proposed {
     };
     let findings = case.of(ranked);
     let weakest = rank::weakest(findings);
+    let (reads, next) = weakest.map(|weakest| reads(case, weakest, findings)).unwrap_or_default();
     let tape = &catalogue.tapes[ranked.tape];
     Proposed {
         line: if own > 0 && !conditions(case, findings).is_empty() {
@@ -150,7 +155,26 @@ fn proposed(case: &Case<'_>, ranked: &Ranked, tests: &[TestLine]) -> Proposed {
         why: [why(case, ranked.standing.verdict, findings), until_cure(case)].concat(),
         margin: weakest.map(|f| margin_or_open(case, f)).unwrap_or_default(),
         weakest: weakest.map(|f| case.title(f)).unwrap_or_default(),
+        reads,
+        next,
     }
+}
+
+/// How the weakest margin is to be read where it is a bound or all that there can be, and the weakest that is neither.
+fn reads(case: &Case<'_>, weakest: &Finding, findings: &[Finding]) -> (String, String) {
+    let l = case.language;
+    let key = match weakest.reading {
+        Reading::Exact => return (String::new(), String::new()),
+        Reading::AtLeast => "answer.reads_at_least",
+        Reading::AtMost => "answer.reads_at_most",
+        Reading::Full => "answer.reads_full",
+    };
+    let plain = findings.iter().filter(|f| f.reading == Reading::Exact && f.margin.number().is_some());
+    let plain: Vec<Finding> = plain.cloned().collect();
+    let next = rank::weakest(&plain).map(|f| {
+        l.say("answer.next_margin", &[("margin", &case.margin(f)), ("what", &l.within(&case.title(f)))])
+    });
+    (l.text(key).to_owned(), next.unwrap_or_default())
 }
 
 /// What an answer that ends with the cure does not say.

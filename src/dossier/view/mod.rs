@@ -34,12 +34,13 @@ pub use signature::{RegisterHead, ReserveLine, Signature, SignaturePage, Signer}
 use super::charts::{self, Pictures};
 use super::language::{Language, Words};
 use super::{attach, cautions};
+use crate::catalogue::Region;
 use crate::enquiry::Enquiry;
 use crate::envelope;
 use crate::expand::Plan;
 use crate::explain::{self, Explanation};
 use crate::fault::Faults;
-use crate::judge::{Finding, Standing, Verdict};
+use crate::judge::{Finding, Reading, Standing, Verdict};
 use crate::output::Counts;
 use crate::rank::{self, Ranked};
 use crate::settle;
@@ -129,6 +130,8 @@ pub struct Head {
     pub day: [i32; 3],
     /// One line on the application.
     pub application: String,
+    /// Whose rules are pointed to; empty where the page is about none.
+    pub rules: String,
     /// Said on every page where the catalogue is invented, else empty.
     pub invented: String,
     /// The invented scenario, else empty.
@@ -146,6 +149,8 @@ pub struct TestLine {
     pub standard: String,
     /// Specimens and duration.
     pub extent: String,
+    /// What it has to come to.
+    pub pass: String,
     /// How many findings it settles, in words.
     pub settles: String,
     /// Which findings, tape by tape.
@@ -272,8 +277,20 @@ impl<'a> Case<'a> {
         }
     }
 
-    /// A margin in words.
+    /// A margin in words, as it is to be read.
     pub(super) fn margin(&self, finding: &Finding) -> String {
+        let plain = self.plain_margin(finding);
+        let key = match finding.reading {
+            _ if finding.margin.number().is_none() => return plain,
+            Reading::Exact => return plain,
+            Reading::AtLeast => "margin.at_least",
+            Reading::AtMost => "margin.at_most",
+            Reading::Full => "margin.full",
+        };
+        self.language.say(key, &[("n", &plain)])
+    }
+
+    fn plain_margin(&self, finding: &Finding) -> String {
         use crate::judge::Margin;
         let l = self.language;
         let signed = |x: f64| {
@@ -394,6 +411,7 @@ fn head(case: &Case<'_>, letterhead: &[String], signature: Option<&Signature>) -
         date: l.date(&e.date),
         day: day(&e.date),
         application: asked::application_line(case),
+        rules: region(case).map(|r| l.say("head.rules", &[("region", &r.name)])).unwrap_or_default(),
         invented: if about.invented { l.text("head.invented").to_owned() } else { String::new() },
         scenario: if about.invented { about.scenario.clone() } else { String::new() },
     }
@@ -451,6 +469,7 @@ fn tests(case: &Case<'_>, settled: &[settle::Test]) -> Vec<TestLine> {
                 test: sentence(&test.test),
                 standard: test.standard.clone(),
                 extent: extent.join(", "),
+                pass: l.say("tests.pass", &[("what", &test.pass.join("; "))]),
                 settles: l.count("tests.finding", if of_proposed > 0 { of_proposed } else { test.decides.len() }),
                 decides,
                 of_proposed: of_proposed > 0,
@@ -463,9 +482,14 @@ fn tests(case: &Case<'_>, settled: &[settle::Test]) -> Vec<TestLine> {
     lines
 }
 
+/// The region of the enquiry's jurisdiction.
+fn region<'a>(case: &Case<'a>) -> Option<&'a Region> {
+    case.plan.catalogue.regions.iter().find(|r| r.id == case.enquiry.jurisdiction)
+}
+
 fn codes(case: &Case<'_>) -> Codes {
     let catalogue = case.plan.catalogue;
-    let region = catalogue.regions.iter().find(|r| r.id == case.enquiry.jurisdiction);
+    let region = region(case);
     Codes {
         region: region.map(|r| r.name.clone()).unwrap_or_default(),
         common: catalogue.common_pointers.clone(),

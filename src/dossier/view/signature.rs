@@ -208,6 +208,7 @@ impl SignaturePage {
             date: language.date(day),
             day: super::day(day),
             application: statement.title.clone(),
+            rules: String::new(),
             invented: if statement.versions.invented {
                 language.text("head.invented").to_owned()
             } else {

@@ -85,6 +85,8 @@ pub enum Proves {
     NeverOut,
     /// It bounds the truth on its better side, so it can rule out but not in: unproven at best.
     NeverIn,
+    /// It bounds the truth on its worse side, so it can rule in but not out: unproven at worst.
+    AtLeast,
 }
 
 /// A worked-out cell.

@@ -375,6 +375,11 @@ impl<'a> Work<'a> {
         self.noted.proves = Proves::NeverIn;
     }
 
+    /// Notes that the number only bounds the truth on its worse side: a test that ended too early to say more.
+    pub fn at_least(&mut self) {
+        self.noted.proves = Proves::AtLeast;
+    }
+
     /// Notes a standing that the method itself has.
     pub fn stands_on(&mut self, basis: Basis) {
         self.noted.basis = self.noted.basis.max(basis);

@@ -131,7 +131,7 @@ pub(super) struct Place {
 pub(super) struct Bar {
     pub(super) from: f64,
     pub(super) width: f64,
-    pub(super) mid: f64,
+    pub(super) mid: Option<f64>,
     pub(super) limit: Option<f64>,
     pub(super) below: bool,
     pub(super) above: bool,

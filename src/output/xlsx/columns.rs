@@ -19,7 +19,7 @@ pub(super) const fn number(head: &'static str) -> Column {
 }
 
 /// The columns of the findings: those of the rows, and what the margin is counted in.
-pub(super) const FINDINGS: [Column; 21] = [
+pub(super) const FINDINGS: [Column; 22] = [
     text("Enquiry", 12),
     text("Tape", 14),
     text("Revision", 9),
@@ -36,6 +36,7 @@ pub(super) const FINDINGS: [Column; 21] = [
     text("Verdict", 12),
     number("Margin"),
     text("Margin in", 8),
+    text("Margin reads", 9),
     text("Method", 26),
     text("Basis", 12),
     text("Missing", 26),
@@ -46,7 +47,7 @@ pub(super) const FINDINGS: [Column; 21] = [
 pub(super) const VERDICT: u16 = 13;
 
 /// The columns of the order.
-pub(super) const ORDER: [Column; 12] = [
+pub(super) const ORDER: [Column; 13] = [
     text("Enquiry", 12),
     number("Order"),
     text("Tape", 14),
@@ -56,6 +57,7 @@ pub(super) const ORDER: [Column; 12] = [
     text("Exposure", 24),
     number("Margin"),
     text("Margin in", 8),
+    text("Margin reads", 9),
     text("Missing", 44),
     number("Open hazard findings"),
     number("Cost, first tape = 1"),
@@ -86,7 +88,7 @@ impl Value<'_> {
 }
 
 /// The cells of a finding.
-pub(super) fn finding_cells<'r>(row: &'r Row, finding: &Finding) -> [Value<'r>; 21] {
+pub(super) fn finding_cells<'r>(row: &'r Row, finding: &Finding) -> [Value<'r>; 22] {
     [
         Value::Text(&row.enquiry),
         Value::Text(&row.tape),
@@ -104,6 +106,7 @@ pub(super) fn finding_cells<'r>(row: &'r Row, finding: &Finding) -> [Value<'r>; 
         Value::Verdict(row.verdict, finding.verdict),
         Value::Computed(row.margin, 3),
         Value::Text(margin_unit(finding.margin)),
+        Value::Text(row.margin_reads),
         Value::Text(&row.method),
         Value::Text(row.basis),
         Value::Text(&row.missing),
@@ -113,7 +116,7 @@ pub(super) fn finding_cells<'r>(row: &'r Row, finding: &Finding) -> [Value<'r>; 
 }
 
 /// The cells of a candidate.
-pub(super) fn order_cells<'c>(candidate: &'c Candidate, missing: &'c str) -> [Value<'c>; 12] {
+pub(super) fn order_cells<'c>(candidate: &'c Candidate, missing: &'c str) -> [Value<'c>; 13] {
     [
         Value::Text(&candidate.enquiry),
         Value::Given(Some(f64::from(candidate.order))),
@@ -124,6 +127,7 @@ pub(super) fn order_cells<'c>(candidate: &'c Candidate, missing: &'c str) -> [Va
         Value::Text(candidate.exposure.as_deref().unwrap_or_default()),
         Value::Computed(candidate.margin, 3),
         Value::Text(candidate.margin_unit),
+        Value::Text(candidate.margin_reads),
         Value::Text(missing),
         Value::Given(Some(f64::from(candidate.open_hazards))),
         Value::Given(candidate.relative_cost),
