@@ -295,15 +295,50 @@ fn fitting(kind: &Kind, si: f64) -> &'static str {
     }
 }
 
+/// Units of the data files that are printed by another sign.
+const SIGNS: [(&str, &str); 7] = [
+    ("degC", "°C"),
+    ("degF", "°F"),
+    ("deg", "°"),
+    ("ohm", "Ω"),
+    ("um", "µm"),
+    ("us", "µs"),
+    ("MPa^0.5", "MPa^½"),
+];
+
+/// True if a text begins with a word and not with a longer one.
+fn begins(text: &str, word: &str) -> bool {
+    text.strip_prefix(word).is_some_and(|rest| !rest.starts_with(char::is_alphabetic))
+}
+
+/// A sentence with the units behind its numbers as they are printed: `0.3 us`, `60 degC`.
+#[must_use]
+pub fn units_in(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(c) = rest.chars().next() {
+        let behind = rest.strip_prefix([' ', BOUND]).filter(|_| out.ends_with(|last: char| last.is_ascii_digit()));
+        let unit = behind.and_then(|unit| SIGNS.iter().find(|(name, _)| begins(unit, name)).map(|sign| (unit, sign)));
+        if let Some((unit, (name, sign))) = unit {
+            out.push(BOUND);
+            out.push_str(sign);
+            rest = &unit[name.len()..];
+            continue;
+        }
+        out.push(c);
+        rest = &rest[c.len_utf8()..];
+    }
+    out
+}
+
 /// A unit of the data files, as it is printed.
 #[must_use]
 pub fn unit_sign(unit: &str) -> String {
     let mut out = String::with_capacity(unit.len());
     let mut rest = unit;
-    let signs = [("degC", "°C"), ("degF", "°F"), ("deg", "°"), ("ohm", "Ω"), ("um", "µm"), ("MPa^0.5", "MPa^½")];
     while let Some(c) = rest.chars().next() {
         let starts = out.chars().last().is_none_or(|last| !last.is_alphabetic());
-        if let Some((name, sign)) = signs.iter().find(|(name, _)| starts && rest.starts_with(name)) {
+        if let Some((name, sign)) = SIGNS.iter().find(|(name, _)| starts && begins(rest, name)) {
             out.push_str(sign);
             rest = &rest[name.len()..];
             continue;
@@ -343,7 +378,7 @@ mod tests {
     #[test]
     fn units_are_printed_as_people_write_them() {
         for (unit, sign) in
-            [("m2/s", "m²/s"), ("cm3/mol", "cm³/mol"), ("degC", "°C"), ("ohm m", "Ω m"), ("um", "µm"), ("N/cm", "N/cm")]
+            [("m2/s", "m²/s"), ("cm3/mol", "cm³/mol"), ("degC", "°C"), ("ohm m", "Ω m"), ("um", "µm"), ("us", "µs"), ("N/cm", "N/cm")]
         {
             assert_eq!(unit_sign(unit), sign);
         }

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use serde_json::Value;
 use ttf_parser::Face;
 
+use super::language::units_in;
 use crate::fault::{Code, Fault, Faults};
 
 /// What stands for a character that must not act: the Unicode replacement character.
@@ -48,9 +49,9 @@ fn walk(value: &mut Value, change: &mut impl FnMut(&mut String)) {
     }
 }
 
-/// One line of text, without characters that steer or have no shape; `degC` as people write it.
+/// One line of text, without characters that steer or have no shape; units as people write them.
 fn clean(text: &str) -> String {
-    let text = text.replace(" degC", "\u{a0}°C");
+    let text = units_in(&text.replace(" degC", "\u{a0}°C"));
     let mut out = String::with_capacity(text.len());
     let mut space = false;
     for c in text.chars() {
@@ -99,6 +100,12 @@ mod tests {
         assert_eq!(clean("safe\u{202e}txt"), "safe\u{fffd}txt");
         assert_eq!(clean("bell\u{7}"), "bell\u{fffd}");
         assert_eq!(clean("Ωμή Яж ≤ ½"), "Ωμή Яж ≤ ½");
+    }
+
+    #[test]
+    fn units_behind_numbers_are_printed_as_people_write_them() {
+        assert_eq!(clean("0.3 us at 60 degC over 25 um"), "0.3\u{a0}µs at 60\u{a0}°C over 25\u{a0}µm");
+        assert_eq!(clean("3 users tell us of 2 umbrellas"), "3 users tell us of 2 umbrellas");
     }
 
     #[test]

@@ -89,7 +89,9 @@ pub(super) fn asks_case_of(
 /// K: time of making spent in a gas no hotter than this is storage of the roll (40 degC, common practice).
 const STORAGE: f64 = 313.15;
 
-fn is_storage(catalogue: &Catalogue, x: &Exposure) -> bool {
+/// Whether an exposure is storage of the roll.
+#[must_use]
+pub fn is_storage(catalogue: &Catalogue, x: &Exposure) -> bool {
     x.stage == "assembly" && catalogue.materials[x.medium].kind == "gas" && !x.cure && x.temperature.si() <= STORAGE
 }
 

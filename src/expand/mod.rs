@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-pub use applies::{asks, cases, limits, settlement};
+pub use applies::{asks, cases, is_storage, limits, settlement};
 pub use group::{Ask, Group, Row, TapeClass};
 
 use crate::catalogue::Catalogue;

@@ -171,8 +171,10 @@ fn colour(w: &mut Work<'_>) -> Answer {
 
 fn recognition(w: &mut Work<'_>) -> Answer {
     let a = &w.enquiry.application;
-    if w.enquiry.application.atmosphere == "sealed-liquid" {
+    if a.atmosphere == "sealed-liquid" {
+        w.method("recognition in a liquid: that in air does not hold there");
         w.note(|| "UL 1446 excludes operation in oil: a recognition in air says nothing of the liquid".to_owned());
+        return not_on_sheet(w, "recognition for operation in the liquid");
     }
     if a.recognition == Some("system") {
         w.method("listing in the insulation system asked for");

@@ -5,12 +5,12 @@ use crate::enquiry::{Enquiry, Exposure};
 use crate::evidence::Place;
 use crate::expand;
 use crate::fault::nearest;
-use crate::quantity::{self, FORCE_PER_LENGTH, FREQUENCY, LENGTH, PRESSURE, TEMPERATURE, TIME, Typed, VOLTAGE};
+use crate::quantity::{self, FORCE_PER_LENGTH, FREQUENCY, LENGTH, PRESSURE, TEMPERATURE, TIME, Typed, VOLTAGE, tidy};
 
 use super::ranges::Ranges;
 use super::{Cell, Found, Kind, held, written};
 
-/// K: how much hotter an exposure may be than the duty without a word.
+/// K: how far an exposure may lie from the duty without a word.
 const HOTTER: f64 = 0.5;
 /// s: a wipe is done with by then. Common practice, no source.
 const WIPE: f64 = 3600.0;
@@ -60,7 +60,11 @@ pub(super) fn review(catalogue: &Catalogue, enquiries: &[Enquiry], ranges: &Rang
     for (at, enquiry) in enquiries.iter().enumerate() {
         numbers(enquiry, ranges, found);
         duty(enquiry, found);
-        enquiry.exposures.iter().for_each(|x| exposure(enquiry, x, found));
+        for x in &enquiry.exposures {
+            exposure(enquiry, x, found);
+            storage(catalogue, enquiry, x, found);
+            cooler(catalogue, enquiry, x, found);
+        }
         winding(enquiry, found);
         names(catalogue, enquiry, found);
         let say = |key: &str| Say { enquiry, key: key.to_owned() };
@@ -156,6 +160,52 @@ fn exposure(enquiry: &Enquiry, x: &Exposure, found: &mut Found) {
             let needed = "a residual pressure, below the pressure that follows";
             say("vacuum").add(Kind::VacuumHigh, &text, &text, needed, found);
         }
+    }
+}
+
+/// A storage against what the sheets of the active tapes state.
+fn storage(catalogue: &Catalogue, enquiry: &Enquiry, x: &Exposure, found: &mut Found) {
+    if !expand::is_storage(catalogue, x) {
+        return;
+    }
+    let humidity = x.humidity.map(|h| h * 100.0);
+    let degrees = x.temperature.si() - 273.15;
+    for (key, unit, value) in [("humidity", "%", humidity), ("temperature", "degC", Some(degrees))] {
+        let Some(value) = value else { continue };
+        let sheets = catalogue.tapes.iter().filter(|tape| tape.active);
+        let stated: Vec<[f64; 2]> = sheets.filter_map(|tape| between(tape.text("storage"), unit)).collect();
+        let outside = |[low, high]: &&[f64; 2]| value < *low - 1e-9 || value > *high + 1e-9;
+        let Some([low, high]) = stated.iter().find(outside) else { continue };
+        let (n, all) = (stated.iter().filter(outside).count(), stated.len());
+        let text = format!("{} {unit}", tidy(value, 4));
+        let needed = format!("{low} to {high} {unit}, as {n} of the {all} sheets that state it do");
+        let say = Say { enquiry, key: format!("exposure {}.{key}", x.name) };
+        say.add(Kind::StorageOutside, &text, &format!("stored at {text}"), &needed, found);
+    }
+}
+
+/// The numbers before a unit in a sheet's words: `40 to 60 % RH`, `10-27 degC`.
+fn between(words: &str, unit: &str) -> Option<[f64; 2]> {
+    let before = words.split(unit).next().filter(|before| before.len() < words.len())?;
+    let spaced = before.replace(['–', '-'], " to ");
+    let mut last = spaced.split_whitespace().rev();
+    let high = last.next()?.parse().ok()?;
+    let low = last.next().filter(|word| *word == "to").and_then(|_| last.next())?.parse().ok()?;
+    (low <= high).then_some([low, high])
+}
+
+/// A liquid in service against the mean of the load profile: the tape is as warm as what it lies in.
+fn cooler(catalogue: &Catalogue, enquiry: &Enquiry, x: &Exposure, found: &mut Found) {
+    let profile = &enquiry.duty.load_profile;
+    if x.stage != "service" || catalogue.materials[x.medium].kind != "liquid" || profile.is_empty() {
+        return;
+    }
+    let mean: f64 = profile.iter().map(|step| step.temperature.si() * step.share).sum();
+    if x.temperature.si() < mean - HOTTER {
+        let text = written(&TEMPERATURE, x.temperature.si());
+        let needed = format!("at least the mean of the load profile, {}", written(&TEMPERATURE, mean));
+        let say = Say { enquiry, key: format!("exposure {}.temperature", x.name) };
+        say.add(Kind::ExposureCooler, &text, &text, &needed, found);
     }
 }
 

@@ -158,6 +158,14 @@ kinds! {
         "a service exposure hotter than everything in the duty",
         "the hottest step of the profile, else the class",
         "add the step to `load_profile`, or mend the exposure";
+    ExposureCooler = "exposure-cooler",
+        "a service liquid cooler than the duty is on the average",
+        "the mean of the load profile",
+        "mend the exposure or the profile, or accept it: say why the liquid at the tape stays cooler";
+    StorageOutside = "storage-outside",
+        "a storage warmer, colder, damper or drier than the sheets of active tapes state",
+        "`storage` of `tapes.csv`, where it states degC or % from one number to another",
+        "mend the exposure, or agree with the maker what that does to the shelf life and accept it";
     ExposureLonger = "exposure-longer",
         "a service exposure that lasts longer than the life asked for",
         "the life",

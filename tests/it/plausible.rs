@@ -96,6 +96,18 @@ const PLANTED: &[(Kind, &str, &str, Plant)] = &[
     }),
     (MaterialUnused, "cork", "id", |s| s.line("materials.csv", "cork,backing,cellulose,cork sheet,")),
     (MaterialUnused, "argon", "id", |s| s.line("materials.csv", "argon,gas,inert-gas,argon,")),
+    (StorageOutside, "Q-104", "exposure workshop store.humidity", |s| {
+        s.change("enquiries/q-104.toml", "humidity = \"60 %\"", "humidity = \"75 %\"")
+    }),
+    (StorageOutside, "Q-104", "exposure workshop store.temperature", |s| {
+        s.change("enquiries/q-104.toml", "temperature = \"23 degC\"", "temperature = \"35 degC\"")
+    }),
+    (ExposureCooler, "Q-101", "exposure service oil.temperature", |s| {
+        s.rewrite("enquiries/q-101.toml", |t| {
+            let (before, service) = t.split_once("name = \"service oil\"").unwrap();
+            format!("{before}name = \"service oil\"{}", service.replacen("temperature = \"60 degC\"", "temperature = \"45 degC\"", 1))
+        })
+    }),
     (ThicknessSum, "H-014", "total_thickness", |s| s.tape("H-014", "total_thickness", "120 um")),
     (ThicknessSum, "H-061", "total_thickness", |s| s.tape("H-061", "coated_sides", "2")),
     (IndexAboveParts, "H-018", "temperature_index", |s| s.tape("H-018", "temperature_index", "155 degC")),
@@ -135,7 +147,7 @@ const PLANTED: &[(Kind, &str, &str, Plant)] = &[
     (ExposureHotter, "Q-101", "exposure service oil.temperature", |s| {
         s.rewrite("enquiries/q-101.toml", |t| {
             t.replacen(
-                "temperature = \"50 degC\"\nduration = \"20 a\"",
+                "temperature = \"60 degC\"\nduration = \"20 a\"",
                 "temperature = \"95 degC\"\nduration = \"20 a\"",
                 1,
             )

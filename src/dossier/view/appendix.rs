@@ -3,7 +3,6 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::super::language::unit_sign;
 use super::{Case, Pair, References, sentence};
 use crate::explain::{Explanation, FactUsed};
 use crate::judge::{Finding, Verdict};
@@ -208,5 +207,5 @@ fn round_share(share: f64) -> f64 {
 fn name(case: &Case<'_>, name: &str) -> String {
     let key = name.rsplit('.').next().unwrap_or(name);
     let own = case.language.text(&format!("asked.{key}"));
-    if name.contains(' ') || own.is_empty() { unit_sign(&name.replace('_', " ")) } else { case.language.within(own) }
+    if name.contains(' ') || own.is_empty() { name.replace('_', " ") } else { case.language.within(own) }
 }

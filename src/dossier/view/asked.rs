@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::super::language::Language;
 use super::{Case, sentence};
 use crate::enquiry::Exposure;
+use crate::judge::Verdict;
 
 /// The enquiry as understood.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -146,8 +147,14 @@ fn application(case: &Case<'_>, g: &mut Gather<'_>) -> Group {
         (Some(system), "system") => format!("{} {system}", word(l, "system")),
         _ => word(l, r),
     });
-    g.extra("recognition", recognition);
+    g.extra("recognition", recognition.map(|r| if judged(case, "recognition") { r } else { l.say("asked.not_judged", &[("what", &r)]) }));
     g.group("application")
+}
+
+/// True if some criterion asks a measure of some candidate.
+fn judged(case: &Case<'_>, measure: &str) -> bool {
+    let mut findings = case.findings.iter().flatten();
+    findings.any(|f| f.verdict != Verdict::NotAsked && case.criterion(f).measure == measure)
 }
 
 fn duty(case: &Case<'_>, g: &mut Gather<'_>) -> Group {

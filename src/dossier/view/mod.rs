@@ -461,7 +461,7 @@ fn tests(case: &Case<'_>, settled: &[settle::Test]) -> Vec<TestLine> {
                 extent.push(l.count("tests.specimen", test.specimens as usize));
             }
             if !test.duration.is_empty() {
-                extent.push(super::language::unit_sign(&test.duration));
+                extent.push(test.duration.clone());
             }
             let of_proposed = test.decides.iter().filter(|d| Some(d.tape) == proposed).count();
             TestLine {
