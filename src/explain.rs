@@ -281,6 +281,16 @@ pub fn value_words(finding: &Finding) -> String {
     format!("{text} {unit}").trim_end().to_owned()
 }
 
+/// What stands before a number that is only a bound.
+#[must_use]
+pub fn bound_sign(finding: &Finding, higher_is_better: bool) -> &'static str {
+    match (finding.reading, higher_is_better) {
+        (Reading::AtLeast, true) | (Reading::AtMost, false) => "≥ ",
+        (Reading::AtLeast, false) | (Reading::AtMost, true) => "≤ ",
+        (Reading::Exact | Reading::Full, _) => "",
+    }
+}
+
 /// A margin in words: "1.27 ×", "≥ 1.27 ×", "1.27 × (full)", "+12 K", "ample".
 #[must_use]
 pub fn margin_words(finding: &Finding) -> String {

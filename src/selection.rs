@@ -271,9 +271,8 @@ fn criterion_text(criterion: &Criterion, enquiry: &Enquiry) -> Result<String, Fa
     ))?;
     // What not every criterion has is not in the text of those without it.
     let others = criterion.overrides.iter().filter_map(|o| Some((o, o.settled_by.as_ref()?)));
-    let others: Vec<_> = others
-        .map(|(o, test)| ((&o.equipment, &o.function, &o.voltage, &o.stage, &o.medium), test.line()))
-        .collect();
+    let others: Vec<_> =
+        others.map(|(o, test)| ((&o.equipment, &o.function, &o.voltage, &o.stage, &o.medium), test.line())).collect();
     if settled.pass.is_empty() && others.is_empty() && !criterion.condition_settles {
         return Ok(text);
     }
@@ -303,5 +302,8 @@ fn conditions(catalogue: &Catalogue, findings: &[Finding]) -> Vec<String> {
 }
 
 fn open_points(catalogue: &Catalogue, enquiry: &Enquiry, findings: &[Finding]) -> Vec<String> {
-    settle::tests(catalogue, enquiry, findings).iter().map(|test| format!("{} ({})", test.test, test.standard)).collect()
+    settle::tests(catalogue, enquiry, findings)
+        .iter()
+        .map(|test| format!("{} ({})", test.test, test.standard))
+        .collect()
 }

@@ -62,35 +62,60 @@ pub fn condition<'c>(catalogue: &'c Catalogue, finding: &Finding) -> Option<&'c 
 /// The test that settles a finding, worded for what the finding is about.
 #[must_use]
 pub fn test_of(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> Settlement {
-    let rule = &catalogue.criteria[finding.criterion];
+    worded(named(catalogue, enquiry, finding), catalogue, enquiry, &[finding])
+}
+
+/// The test of a finding as the criterion has it.
+fn named<'c>(catalogue: &'c Catalogue, enquiry: &Enquiry, finding: &Finding) -> &'c Settlement {
     let x = finding.exposure.map(|x| &enquiry.exposures[x]);
-    let named = settlement(rule, catalogue, enquiry, x);
-    if named.is_empty() {
-        return named.clone();
-    }
-    let degrees = |t: Option<Temperature>| t.map(|t| sized(&TEMPERATURE, t.si()));
-    let limit = finding.limits.map(|limits| match finding.unit {
-        "1" | "class" => tidy(limits.limit, 4),
-        unit => format!("{} {unit}", tidy(limits.limit, 4)),
+    settlement(&catalogue.criteria[finding.criterion], catalogue, enquiry, x)
+}
+
+/// A test worded for some findings that are settled by it: what differs between them stands side by side.
+fn worded(named: &Settlement, catalogue: &Catalogue, enquiry: &Enquiry, findings: &[&Finding]) -> Settlement {
+    let test = named.filled(|name| {
+        let mut told: Vec<String> = Vec::new();
+        for text in findings.iter().map(|finding| stands_for(name, catalogue, enquiry, finding)) {
+            if !told.contains(&text) {
+                told.push(text);
+            }
+        }
+        told.join(" and ")
     });
-    let limit = limit.unwrap_or_default();
-    let or = |text: Option<String>, otherwise: &str| text.unwrap_or_else(|| otherwise.to_owned());
-    let mut test = named.filled(|name| match name {
-        "medium" => or(x.map(|x| short(&catalogue.materials[x.medium].name)), "the medium of service"),
-        "temperature" => or(degrees(x.map(|x| x.temperature)), "the temperature of the enquiry"),
-        "duration" => or(x.map(|x| sized(&TIME, x.duration.si())), "the time of the enquiry"),
-        "humidity" => or(x.and_then(|x| x.humidity).map(|h| format!("{} %", tidy(h * 100.0, 3))), "the humidity of the enquiry"),
-        "hottest" => or(degrees(enquiry.duty.hottest()), "the hottest temperature"),
-        "coldest" => or(degrees(enquiry.application.coldest), "the coldest temperature"),
-        "surface" => or(enquiry.winding.surface.clone(), "the surface of the enquiry"),
-        _ => limit.clone(),
-    });
-    if test.pass.is_empty() {
-        let sense = if rule.higher_is_better { "at least" } else { "at most" };
-        let title = rule.title.to_lowercase();
-        test.pass = if limit.is_empty() { format!("{title} as asked") } else { format!("{title} {sense} {limit}") };
-    }
-    test
+    let Some(finding) = findings.first().filter(|_| test.pass.is_empty() && !test.is_empty()) else { return test };
+    let rule = &catalogue.criteria[finding.criterion];
+    let title = rule.title.to_lowercase();
+    let pass = match limit(finding) {
+        Some(limit) if rule.higher_is_better => format!("{title} at least {limit}"),
+        Some(limit) => format!("{title} at most {limit}"),
+        None => format!("{title} as asked"),
+    };
+    Settlement { pass, ..test }
+}
+
+/// What a name in braces stands for in one finding.
+fn stands_for(name: &str, catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> String {
+    let x = finding.exposure.map(|x| &enquiry.exposures[x]);
+    let degrees = |t: Temperature| sized(&TEMPERATURE, t.si());
+    let (known, otherwise) = match name {
+        "medium" => (x.map(|x| short(&catalogue.materials[x.medium].name)), "the medium of service"),
+        "temperature" => (x.map(|x| degrees(x.temperature)), "the temperature of the enquiry"),
+        "duration" => (x.map(|x| sized(&TIME, x.duration.si())), "the time of the enquiry"),
+        "humidity" => {
+            (x.and_then(|x| x.humidity).map(|h| format!("{} %", tidy(h * 100.0, 3))), "the humidity of the enquiry")
+        }
+        "hottest" => (enquiry.duty.hottest().map(degrees), "the hottest temperature"),
+        "coldest" => (enquiry.application.coldest.map(degrees), "the coldest temperature"),
+        "surface" => (enquiry.winding.surface.clone(), "the surface of the enquiry"),
+        _ => (limit(finding), "the limit"),
+    };
+    known.unwrap_or_else(|| otherwise.to_owned())
+}
+
+/// The limit of a finding in its unit.
+fn limit(finding: &Finding) -> Option<String> {
+    let number = tidy(finding.limits?.limit, 4);
+    Some(if matches!(finding.unit, "1" | "class") { number } else { format!("{number} {}", finding.unit) })
 }
 
 /// The name of a material without what is told behind a comma or in brackets.
@@ -106,44 +131,57 @@ fn sized(kind: &'static Kind, si: f64) -> String {
 
 /// The smallest set of tests that settles every open finding of some candidates of an enquiry.
 ///
-/// A test serves all criteria that name it, with more specimens where they differ. The greedy cover takes the test
-/// that decides most first.
+/// A test serves all criteria and all exposures to one medium that name it, with more specimens where they differ. The
+/// greedy cover takes the test that decides most first.
 #[must_use]
 pub fn tests<'f>(
     catalogue: &Catalogue,
     enquiry: &Enquiry,
     findings: impl IntoIterator<Item = &'f Finding>,
 ) -> Vec<Test> {
-    let mut by_test: BTreeMap<[String; 3], Test> = BTreeMap::new();
+    let mut by_test: BTreeMap<_, Vec<(&Settlement, &Finding)>> = BTreeMap::new();
     for finding in findings.into_iter().filter(|finding| is_open(catalogue, finding)) {
-        let named = test_of(catalogue, enquiry, finding);
-        if named.is_empty() {
-            continue;
+        let named = named(catalogue, enquiry, finding);
+        if !named.is_empty() {
+            let medium = finding.exposure.map(|x| enquiry.exposures[x].medium);
+            let medium = medium.filter(|_| named.speaks_of("medium"));
+            by_test.entry((&named.standard, &named.test, &named.duration, medium)).or_default().push((named, finding));
         }
-        let key = [&named.standard, &named.test, &named.duration].map(Clone::clone);
-        let test = by_test.entry(key).or_insert_with(|| Test {
-            test: named.test,
-            standard: named.standard,
-            specimens: 0,
-            duration: named.duration,
-            pass: Vec::new(),
-            decides: Vec::new(),
-        });
-        test.specimens = test.specimens.max(named.specimens);
-        if !test.pass.contains(&named.pass) {
-            test.pass.push(named.pass);
-        }
-        test.decides.push(Decided { tape: finding.tape, criterion: finding.criterion, exposure: finding.exposure });
     }
-    let mut tests: Vec<Test> = by_test.into_values().collect();
-    for test in &mut tests {
-        test.pass.sort();
-        test.decides.sort();
-        test.decides.dedup();
-    }
+    let mut tests: Vec<Test> = by_test.values().map(|served| test(catalogue, enquiry, served)).collect();
     tests.sort_by(|a, b| {
         let most_first = b.decides.len().cmp(&a.decides.len());
         most_first.then_with(|| (&a.standard, &a.test, &a.duration).cmp(&(&b.standard, &b.test, &b.duration)))
     });
     tests
+}
+
+/// One test for all that it serves.
+fn test(catalogue: &Catalogue, enquiry: &Enquiry, served: &[(&Settlement, &Finding)]) -> Test {
+    let mut all: Vec<&Finding> = served.iter().map(|(_, finding)| *finding).collect();
+    all.sort_by_key(|finding| (finding.exposure, finding.criterion, finding.tape));
+    let by_criterion: BTreeMap<usize, &Settlement> =
+        served.iter().map(|(s, finding)| (finding.criterion, *s)).collect();
+    let mut pass: Vec<String> = Vec::new();
+    for (criterion, named) in &by_criterion {
+        let of: Vec<&Finding> = all.iter().copied().filter(|finding| finding.criterion == *criterion).collect();
+        let told = worded(named, catalogue, enquiry, &of).pass;
+        if !pass.contains(&told) {
+            pass.push(told);
+        }
+    }
+    let of =
+        |finding: &&Finding| Decided { tape: finding.tape, criterion: finding.criterion, exposure: finding.exposure };
+    let mut decides: Vec<Decided> = all.iter().map(of).collect();
+    decides.sort();
+    decides.dedup();
+    let told = worded(served[0].0, catalogue, enquiry, &all);
+    Test {
+        test: told.test,
+        standard: told.standard,
+        specimens: by_criterion.values().map(|named| named.specimens).max().unwrap_or_default(),
+        duration: told.duration,
+        pass,
+        decides,
+    }
 }

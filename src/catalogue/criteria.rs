@@ -65,8 +65,7 @@ pub struct Override {
 }
 
 /// The names in braces that a test may hold, for what the finding it settles is about.
-const FILLED: [&str; 8] =
-    ["medium", "temperature", "duration", "humidity", "hottest", "coldest", "surface", "limit"];
+const FILLED: [&str; 8] = ["medium", "temperature", "duration", "humidity", "hottest", "coldest", "surface", "limit"];
 
 /// The test that settles an open finding. Its texts may hold names in braces, such as `{medium}`.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -88,6 +87,13 @@ impl Settlement {
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.test.is_empty()
+    }
+
+    /// True if a name in braces stands in one of its texts.
+    #[must_use]
+    pub fn speaks_of(&self, name: &str) -> bool {
+        let hole = format!("{{{name}}}");
+        [&self.test, &self.duration, &self.pass].iter().any(|text| text.contains(&hole))
     }
 
     /// With every name in braces replaced by what `of` says it stands for.
@@ -213,11 +219,7 @@ fn criterion(mut k: Keys, f: &mut Faults) -> Criterion {
     }
     let higher_is_better = k.word("better", words::BETTER, f) == Some("higher");
     let limits = limits(&mut k, scale, higher_is_better, f);
-    let overrides = k
-        .tables("override", f)
-        .into_iter()
-        .map(|o| overriding(o, scale, higher_is_better, f))
-        .collect();
+    let overrides = k.tables("override", f).into_iter().map(|o| overriding(o, scale, higher_is_better, f)).collect();
     let criterion = Criterion {
         id: k.text("id", f).unwrap_or_default(),
         title: k.text("title", f).unwrap_or_default(),

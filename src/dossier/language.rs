@@ -296,15 +296,8 @@ fn fitting(kind: &Kind, si: f64) -> &'static str {
 }
 
 /// Units of the data files that are printed by another sign.
-const SIGNS: [(&str, &str); 7] = [
-    ("degC", "°C"),
-    ("degF", "°F"),
-    ("deg", "°"),
-    ("ohm", "Ω"),
-    ("um", "µm"),
-    ("us", "µs"),
-    ("MPa^0.5", "MPa^½"),
-];
+const SIGNS: [(&str, &str); 7] =
+    [("degC", "°C"), ("degF", "°F"), ("deg", "°"), ("ohm", "Ω"), ("um", "µm"), ("us", "µs"), ("MPa^0.5", "MPa^½")];
 
 /// True if a text begins with a word and not with a longer one.
 fn begins(text: &str, word: &str) -> bool {
@@ -377,9 +370,15 @@ mod tests {
 
     #[test]
     fn units_are_printed_as_people_write_them() {
-        for (unit, sign) in
-            [("m2/s", "m²/s"), ("cm3/mol", "cm³/mol"), ("degC", "°C"), ("ohm m", "Ω m"), ("um", "µm"), ("us", "µs"), ("N/cm", "N/cm")]
-        {
+        for (unit, sign) in [
+            ("m2/s", "m²/s"),
+            ("cm3/mol", "cm³/mol"),
+            ("degC", "°C"),
+            ("ohm m", "Ω m"),
+            ("um", "µm"),
+            ("us", "µs"),
+            ("N/cm", "N/cm"),
+        ] {
             assert_eq!(unit_sign(unit), sign);
         }
     }

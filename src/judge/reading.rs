@@ -34,8 +34,8 @@ impl Reading {
     }
 }
 
-/// How near to the best, as a share of it, nothing is left that anybody could tell (common practice).
-const LEFT: f64 = 0.005;
+/// How near to the best, as a share of it, a number is printed like the best, to two digits (common practice).
+const LEFT: f64 = 0.02;
 
 /// How the number of a cell is to be read.
 pub(super) fn reading(
@@ -46,9 +46,9 @@ pub(super) fn reading(
     value: Answer,
 ) -> Reading {
     let (Answer::Number(p), Some(_)) = (value, limits) else { return Reading::Exact };
-    let full = measure.best.is_some_and(|best| {
-        if higher_is_better { p.x05 >= best * (1.0 - LEFT) } else { p.x95 <= best * (1.0 + LEFT) }
-    });
+    let full = measure
+        .best
+        .is_some_and(|best| if higher_is_better { p.x05 >= best * (1.0 - LEFT) } else { p.x95 <= best * (1.0 + LEFT) });
     match proves {
         Proves::NeverIn => Reading::AtMost,
         _ if full => Reading::Full,

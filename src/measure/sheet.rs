@@ -14,7 +14,19 @@ const fn of_sheet(
     case: &'static [CaseRead],
     work: fn(&mut Work<'_>) -> Answer,
 ) -> Measure {
-    Measure { id, asked, unit, per_exposure: false, tape, case, demand: None, parts: &[], factor: None, best: None, work }
+    Measure {
+        id,
+        asked,
+        unit,
+        per_exposure: false,
+        tape,
+        case,
+        demand: None,
+        parts: &[],
+        factor: None,
+        best: None,
+        work,
+    }
 }
 
 /// The comparative tracking index of the surface.

@@ -31,5 +31,6 @@ mod reference;
 mod regenerate;
 mod register;
 mod robustness;
+mod settled;
 mod story;
 mod told;

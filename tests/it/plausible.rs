@@ -105,7 +105,10 @@ const PLANTED: &[(Kind, &str, &str, Plant)] = &[
     (ExposureCooler, "Q-101", "exposure service oil.temperature", |s| {
         s.rewrite("enquiries/q-101.toml", |t| {
             let (before, service) = t.split_once("name = \"service oil\"").unwrap();
-            format!("{before}name = \"service oil\"{}", service.replacen("temperature = \"60 degC\"", "temperature = \"45 degC\"", 1))
+            format!(
+                "{before}name = \"service oil\"{}",
+                service.replacen("temperature = \"60 degC\"", "temperature = \"45 degC\"", 1)
+            )
         })
     }),
     (ThicknessSum, "H-014", "total_thickness", |s| s.tape("H-014", "total_thickness", "120 um")),

@@ -104,8 +104,8 @@ fn every_cell_is_accounted_for() {
     assert_eq!(csv.out.lines().count(), rows.len() + 1);
     assert_eq!(
         csv.out.lines().next().unwrap(),
-        "enquiry,tape,revision,exposure,criterion,measure,unit,x05,x50,x95,limit,outer_limit,better,verdict,margin,method,\
-         basis,missing,condition,settled_by"
+        "enquiry,tape,revision,exposure,criterion,measure,unit,x05,x50,x95,limit,outer_limit,better,verdict,margin,margin_reads,\
+         method,basis,missing,condition,settled_by"
     );
     assert!(csv.err.contains("findings:"), "{}", csv.err);
 }

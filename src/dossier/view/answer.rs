@@ -171,9 +171,8 @@ fn reads(case: &Case<'_>, weakest: &Finding, findings: &[Finding]) -> (String, S
     };
     let plain = findings.iter().filter(|f| f.reading == Reading::Exact && f.margin.number().is_some());
     let plain: Vec<Finding> = plain.cloned().collect();
-    let next = rank::weakest(&plain).map(|f| {
-        l.say("answer.next_margin", &[("margin", &case.margin(f)), ("what", &l.within(&case.title(f)))])
-    });
+    let next = rank::weakest(&plain)
+        .map(|f| l.say("answer.next_margin", &[("margin", &case.margin(f)), ("what", &l.within(&case.title(f)))]));
     (l.text(key).to_owned(), next.unwrap_or_default())
 }
 

@@ -147,7 +147,10 @@ fn application(case: &Case<'_>, g: &mut Gather<'_>) -> Group {
         (Some(system), "system") => format!("{} {system}", word(l, "system")),
         _ => word(l, r),
     });
-    g.extra("recognition", recognition.map(|r| if judged(case, "recognition") { r } else { l.say("asked.not_judged", &[("what", &r)]) }));
+    g.extra(
+        "recognition",
+        recognition.map(|r| if judged(case, "recognition") { r } else { l.say("asked.not_judged", &[("what", &r)]) }),
+    );
     g.group("application")
 }
 

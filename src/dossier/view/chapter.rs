@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::{Case, Pair, References, counted};
 use crate::catalogue::Property;
-use crate::explain::{Explanation, dominant};
+use crate::explain::{Explanation, bound_sign, dominant};
 use crate::judge::{Cap, Finding, Verdict};
 use crate::output::{Strip, strip};
 use crate::rank::{self, Ranked};
@@ -255,7 +255,7 @@ fn line(case: &Case<'_>, f: &Finding, explanation: &Explanation, references: &mu
         remark.push(l.say("chapter.missing", &[("what", &l.list(&case.missing(f)))]));
     }
     let value = match (f.value, f.verdict) {
-        (Some(p), _) => print(p.x50),
+        (Some(p), _) => format!("{}{}", bound_sign(f, rule.higher_is_better), print(p.x50)),
         (None, Verdict::Suitable) => l.text("chapter.yes").to_owned(),
         (None, Verdict::Unsuitable) => l.text("chapter.no").to_owned(),
         (None, _) => "–".to_owned(),

@@ -56,20 +56,15 @@ pub struct Tile {
     pub criterion: String,
 }
 
-/// The columns that fit the width of a page.
-const WIDE: usize = 13;
+/// The columns that fit the width of a page, in type that can be read.
+const WIDE: usize = 9;
 
-/// The first candidates in their order, all exposures.
-pub(super) fn picture(case: &Case<'_>, most: usize) -> Matrix {
+/// So many candidates in their order, all exposures in slices that fit a page, as even as they come.
+pub(super) fn slices(case: &Case<'_>, most: usize) -> Vec<Matrix> {
     let rows: Vec<&Ranked> = case.ranked.iter().take(most).collect();
-    matrix(case, &rows, &columns(case))
-}
-
-/// All candidates, in slices of exposures that fit a page.
-pub(super) fn appendix(case: &Case<'_>) -> Vec<Matrix> {
-    let rows: Vec<&Ranked> = case.ranked.iter().collect();
     let columns = columns(case);
-    columns.chunks(WIDE).map(|slice| matrix(case, &rows, slice)).collect()
+    let wide = columns.len().div_ceil(columns.len().div_ceil(WIDE));
+    columns.chunks(wide).map(|slice| matrix(case, &rows, slice)).collect()
 }
 
 /// The exposures in their order, then the enquiry as a whole.

@@ -63,8 +63,8 @@ pub struct View {
     pub answer: Answer,
     /// The enquiry as understood.
     pub asked: Asked,
-    /// The first candidates against the exposures.
-    pub matrix: Matrix,
+    /// The first candidates against the exposures, in slices that fit a page's width.
+    pub matrix: Vec<Matrix>,
     /// One chapter for each short-listed tape.
     pub chapters: Vec<Chapter>,
     /// Candidates that are not ruled out and not short-listed.
@@ -367,7 +367,7 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
         text: source.language.words.clone(),
         head: head(&case, source.letterhead, source.signature.as_ref()),
         asked: asked::asked(&case),
-        matrix: matrix::picture(&case, PICTURED),
+        matrix: matrix::slices(&case, PICTURED),
         waiting: chapter::waiting(&case),
         ruled_out: chapter::ruled_out(&case),
         discontinued: catalogue.tapes.iter().filter(|t| !t.active).map(|t| t.id.clone()).collect(),
@@ -376,7 +376,7 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
         codes: codes(&case),
         signature: source.signature.clone(),
         provenance: provenance::provenance(&case, source.inputs),
-        appendix: matrix::appendix(&case),
+        appendix: matrix::slices(&case, usize::MAX),
         attachments: attachments.iter().map(attach::Attachment::line).collect(),
         references: references.list(catalogue, source.language),
         hazards: cautions::hazards(&cautions),
