@@ -264,6 +264,35 @@ fn two_hundred_candidates_and_twelve_exposures_fit() {
     assert_eq!(slices, [7, 6]);
 }
 
+/// The headline tells a bound and a ceiling as such, and the enquiry what it states and nobody judged.
+#[test]
+fn page_one_says_how_its_margin_is_to_be_read() {
+    let views: Vec<serde_json::Value> = prepared(&shipped(), "en", None).iter().map(text_of).collect();
+    let of = |number: &str| views.iter().find(|view| view["head"]["number"] == number).unwrap();
+    let proposed = |number: &str| {
+        let p = &of(number)["answer"]["proposed"];
+        ["margin", "reads", "next"].map(|key| p[key].as_str().unwrap().to_owned())
+    };
+    let [bound, why, next] = proposed("Q-101");
+    assert!(
+        bound.starts_with("≥\u{a0}1.2") && why.contains("the test ended") && next.contains("3.6"),
+        "{bound} {why} {next}"
+    );
+    let [full, why, next] = proposed("Q-105");
+    assert!(full.ends_with("(full)") && why.contains("All that") && next.contains("1.2"), "{full} {why} {next}");
+    let [plain, why, next] = proposed("Q-107");
+    assert!(!plain.contains(['≥', '(']) && why.is_empty() && next.is_empty(), "{plain} {why} {next}");
+    let recognition = |number: &str| {
+        let groups = of(number)["asked"]["groups"].as_array().unwrap().iter();
+        let mut pairs = groups.flat_map(|group| group["pairs"].as_array().unwrap());
+        pairs.find(|pair| pair["name"] == "Recognition").map(|pair| pair["value"].as_str().unwrap().to_owned())
+    };
+    assert!(recognition("Q-105").unwrap().contains("not judged"));
+    assert!(!recognition("Q-103").unwrap().contains("not judged"));
+    assert_eq!(recognition("Q-101"), None);
+    assert_eq!(of("Q-107")["asked"]["groups"].to_string().matches("0.3\u{a0}µs").count(), 1);
+}
+
 /// Whatever is printed can be read: no literal size below the least one, and none that hangs on another.
 #[test]
 fn no_type_is_too_small_to_be_read() {

@@ -163,3 +163,16 @@ fn a_bound_and_a_ceiling_are_told_as_such() {
     });
     assert!(seen.iter().all(|n| *n > 0), "{seen:?}");
 }
+
+/// A recognition that was asked for in a liquid is not read off an index in air.
+#[test]
+fn a_recognition_in_air_is_none_in_a_liquid() {
+    let asked = "atmosphere = \"sealed-liquid\"";
+    let story = Story::of(SHIPPED).change("enquiries/q-101.toml", asked, &format!("{asked}\nrecognition = \"tape\""));
+    let told = story.lapwise(&["explain", "Q-101", "H-111", "recognition", "--json"]).out;
+    let told: serde_json::Value = serde_json::from_str(&told).unwrap();
+    assert_eq!(
+        (&told["verdict"], &told["missing"][0]),
+        (&"unproven".into(), &"recognition for operation in the liquid".into())
+    );
+}
