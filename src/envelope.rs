@@ -183,12 +183,12 @@ pub struct Envelope {
     pub unstated: Vec<Quantity>,
 }
 
-/// Steps on each side of the present value, and of each closing-in.
+/// Steps on each side of the present value, a multiple of [`BATCH`].
 const STEPS: u32 = 12;
 /// Steps that are judged together.
 const BATCH: usize = 4;
-/// How often a bracket is closed in on: each time by the number of steps.
-const ROUNDS: u32 = 3;
+/// How often the step with the change is halved.
+const HALVINGS: u32 = 8;
 
 /// A side of a quantity whose change is looked for: all values between `from` and `to` are alike at `from`.
 struct Bracket {
@@ -200,17 +200,18 @@ struct Bracket {
 }
 
 impl Bracket {
-    fn points(&self) -> Vec<f64> {
-        (1..=STEPS)
-            .map(|step| {
-                let share = f64::from(step) / f64::from(STEPS);
-                if self.quantity.is_ratio() {
-                    self.from * libm::pow(self.to / self.from, share)
-                } else {
-                    self.from + (self.to - self.from) * share
-                }
-            })
-            .collect()
+    /// The enquiry at a share of the way.
+    fn moved(&self, enquiry: &Enquiry, share: f64) -> Enquiry {
+        self.quantity.moved(enquiry, self.now, self.at(share))
+    }
+
+    /// The value at a share of the way.
+    fn at(&self, share: f64) -> f64 {
+        if self.quantity.is_ratio() {
+            self.from * libm::pow(self.to / self.from, share)
+        } else {
+            self.from + (self.to - self.from) * share
+        }
     }
 }
 
@@ -231,35 +232,30 @@ pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result
         let (low, high) = quantity.range(now);
         brackets.extend([low, high].map(|to| Bracket { quantity, now, from: now, to, found: None }));
     }
-    for round in 0..ROUNDS {
-        let open = brackets.iter_mut().filter(|b| round == 0 || b.found.is_some());
-        let mut looking: Vec<(&mut Bracket, Vec<f64>, usize)> =
-            open.map(|b| (b.points(), b)).map(|(points, b)| (b, points, 0)).collect();
-        // Outwards in batches: what lies beyond the first change is not looked at.
-        while !looking.is_empty() {
-            let batch = |points: &[f64], from: usize| from..points.len().min(from + BATCH);
-            let probes: Vec<Enquiry> = looking
-                .iter()
-                .flat_map(|(b, points, from)| {
-                    points[batch(points, *from)].iter().map(|value| b.quantity.moved(enquiry, b.now, *value))
-                })
-                .collect();
-            let mut judged = judge(catalogue, &probes, tape)?.into_iter();
-            looking.retain_mut(|(bracket, points, from)| {
-                let range = batch(points, *from);
-                let results: Vec<Judged> = judged.by_ref().take(range.len()).collect();
-                let Some(turn) = results.iter().position(|(v, ..)| *v != verdict) else {
-                    *from = range.end;
-                    return *from < points.len();
-                };
-                bracket.found = Some(results[turn]);
-                let turn = range.start + turn;
-                bracket.to = points[turn];
-                if turn > 0 {
-                    bracket.from = points[turn - 1];
-                }
-                false
-            });
+    // Outwards in batches: what lies beyond the first change is not looked at.
+    let steps: Vec<f64> = (0..=STEPS).map(|step| f64::from(step) / f64::from(STEPS)).collect();
+    for batch in steps.windows(BATCH + 1).step_by(BATCH) {
+        let looking = || brackets.iter().filter(|b| b.found.is_none());
+        let probes = looking().flat_map(|b| batch[1..].iter().map(|share| b.moved(enquiry, *share)));
+        let judged = judge(catalogue, &probes.collect::<Vec<Enquiry>>(), tape)?;
+        let looking = brackets.iter_mut().filter(|b| b.found.is_none());
+        for (bracket, results) in looking.zip(judged.chunks(BATCH)) {
+            let Some(turn) = results.iter().position(|(v, ..)| *v != verdict) else { continue };
+            bracket.found = Some(results[turn]);
+            (bracket.from, bracket.to) = (bracket.at(batch[turn]), bracket.at(batch[turn + 1]));
+        }
+    }
+    for _ in 0..HALVINGS {
+        let open = || brackets.iter().filter(|b| b.found.is_some());
+        let probes: Vec<Enquiry> = open().map(|b| b.moved(enquiry, 0.5)).collect();
+        let judged = judge(catalogue, &probes, tape)?;
+        for (bracket, found) in brackets.iter_mut().filter(|b| b.found.is_some()).zip(judged) {
+            let middle = bracket.at(0.5);
+            if found.0 == verdict {
+                bracket.from = middle;
+            } else {
+                (bracket.to, bracket.found) = (middle, Some(found));
+            }
         }
     }
     let mut free = Vec::new();
