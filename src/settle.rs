@@ -9,7 +9,8 @@ use crate::catalogue::{Catalogue, Settlement};
 use crate::enquiry::Enquiry;
 use crate::expand::settlement;
 use crate::judge::{Finding, Verdict};
-use crate::quantity::{Kind, TEMPERATURE, TIME, Temperature, tidy};
+use crate::measure;
+use crate::quantity::{TEMPERATURE, TIME, Temperature, Unit, tidy};
 
 /// A test to run before release.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -96,20 +97,29 @@ fn worded(named: &Settlement, catalogue: &Catalogue, enquiry: &Enquiry, findings
 /// What a name in braces stands for in one finding.
 fn stands_for(name: &str, catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> String {
     let x = finding.exposure.map(|x| &enquiry.exposures[x]);
-    let degrees = |t: Temperature| sized(&TEMPERATURE, t.si());
+    let degrees = |t: Temperature| TEMPERATURE.sized(t.si());
     let (known, otherwise) = match name {
         "medium" => (x.map(|x| short(&catalogue.materials[x.medium].name)), "the medium of service"),
         "temperature" => (x.map(|x| degrees(x.temperature)), "the temperature of the enquiry"),
-        "duration" => (x.map(|x| sized(&TIME, x.duration.si())), "the time of the enquiry"),
+        "duration" => (x.map(|x| TIME.sized(x.duration.si())), "the time of the enquiry"),
         "humidity" => {
             (x.and_then(|x| x.humidity).map(|h| format!("{} %", tidy(h * 100.0, 3))), "the humidity of the enquiry")
         }
         "hottest" => (enquiry.duty.hottest().map(degrees), "the hottest temperature"),
         "coldest" => (enquiry.application.coldest.map(degrees), "the coldest temperature"),
         "surface" => (enquiry.winding.surface.clone(), "the surface of the enquiry"),
+        "demand" => (demand(catalogue, enquiry, finding), "that of the enquiry"),
         _ => (limit(finding), "the limit"),
     };
     known.unwrap_or_else(|| otherwise.to_owned())
+}
+
+/// What the number of a finding is held against, in its unit.
+fn demand(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> Option<String> {
+    let demand = measure::find(&catalogue.criteria[finding.criterion].measure)?.demand.as_ref()?;
+    let si = (demand.value)(enquiry).ok()?;
+    let number = Unit::read(demand.unit).map_or(si, |unit| unit.number(si));
+    Some(format!("{} {}", tidy(number, 3), demand.unit))
 }
 
 /// The limit of a finding in its unit.
@@ -121,12 +131,6 @@ fn limit(finding: &Finding) -> Option<String> {
 /// The name of a material without what is told behind a comma or in brackets.
 fn short(name: &str) -> String {
     name.split([',', '(']).next().unwrap_or_default().trim_end().to_owned()
-}
-
-/// A value in the unit that suits its size.
-fn sized(kind: &'static Kind, si: f64) -> String {
-    let unit = kind.unit_for(si);
-    format!("{} {unit}", tidy(kind.number_in(si, unit).unwrap_or(si), 4))
 }
 
 /// The smallest set of tests that settles every open finding of some candidates of an enquiry.

@@ -65,7 +65,8 @@ pub struct Override {
 }
 
 /// The names in braces that a test may hold, for what the finding it settles is about.
-const FILLED: [&str; 8] = ["medium", "temperature", "duration", "humidity", "hottest", "coldest", "surface", "limit"];
+const FILLED: [&str; 9] =
+    ["medium", "temperature", "duration", "humidity", "hottest", "coldest", "surface", "demand", "limit"];
 
 /// The test that settles an open finding. Its texts may hold names in braces, such as `{medium}`.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

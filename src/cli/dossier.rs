@@ -288,7 +288,7 @@ fn tell(here: &Here, document: &Document) -> Outcome {
         say::json(document)?;
         return Ok(());
     }
-    let mut table = Table::new(["enquiry", "proposed", "verdict", "weakest margin", "file"], &[]);
+    let mut table = Table::new(["enquiry", "proposed", "verdict", "deciding margin", "file"], &[]);
     for line in &document.dossiers {
         let weakest = match (&line.margin, &line.weakest) {
             (Some(margin), Some(weakest)) => format!("{margin} {}", weakest.to_lowercase()),

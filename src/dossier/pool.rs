@@ -4,6 +4,7 @@
 //! processes, not on that of the dossiers.
 
 use std::io::Read;
+use std::num::NonZero;
 use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -62,7 +63,8 @@ impl<'a> Pool<'a> {
     ) -> Vec<Ended<T>> {
         let next = AtomicUsize::new(0);
         let workers = self.jobs.clamp(1, count.max(1));
-        let seats: Vec<Seat<'_>> = (0..workers).map(|_| Seat { child: Mutex::new(None), stop: self.stop }).collect();
+        let threads = self.jobs / workers;
+        let seats: Vec<Seat<'_>> = (0..workers).map(|_| Seat::new(self.stop, threads)).collect();
         let one = |seat: &Seat<'_>, at: usize| -> Ended<T> {
             let printed = make(at).and_then(|dossier| {
                 let pdf = dossier.print(self.typst, self.fonts.path(), seat)?;
@@ -116,13 +118,19 @@ impl<'a> Pool<'a> {
 pub(super) struct Seat<'a> {
     child: Mutex<Option<Child>>,
     stop: &'a AtomicBool,
+    /// How many threads its process may have: the pages are the same with any number.
+    pub(super) threads: usize,
 }
 
-impl Seat<'_> {
+impl<'a> Seat<'a> {
+    fn new(stop: &'a AtomicBool, threads: usize) -> Seat<'a> {
+        Seat { child: Mutex::new(None), stop, threads: threads.max(1) }
+    }
+
     /// A seat that nobody stops.
     pub(super) fn alone() -> Seat<'static> {
         static NEVER: AtomicBool = AtomicBool::new(false);
-        Seat { child: Mutex::new(None), stop: &NEVER }
+        Seat::new(&NEVER, std::thread::available_parallelism().map_or(1, NonZero::get))
     }
 
     /// Runs a process to its end; none if it was stopped.

@@ -213,7 +213,7 @@ pub(super) fn print_on(typst: &Typst, job: &Job<'_>, seat: &Seat<'_>) -> Result<
         .arg(&empty)
         .arg("--package-cache-path")
         .arg(&empty)
-        .args(["--diagnostic-format", "short", "-j", "1"])
+        .args(["--diagnostic-format", "short", "-j", &seat.threads.to_string()])
         .arg(DOCUMENT)
         .arg(&pdf)
         .current_dir(&root);

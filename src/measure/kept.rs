@@ -67,7 +67,7 @@ impl Wet {
                 .to_owned()
         });
         let name = "share that the wetted part still holds";
-        Wet::Anything(w.assumed("k", name, ANYTHING, "1", dimension, Basis::Measured))
+        Wet::Anything(w.assumed("k", name, ANYTHING, "1", dimension, Basis::Estimated))
     }
 
     fn slot(&self) -> Option<Slot> {

@@ -1,7 +1,7 @@
 //! How far a liquid comes into a lap: through its edge, or through an open backing.
 
 use crate::catalogue::{Found, PairQuery, Property, Side};
-use crate::evidence::{Basis, Spread};
+use crate::evidence::Spread;
 use crate::models::diffusion::{self, Faces};
 use crate::quantity::{Diffusivity, Length, MolarEnergy, Temperature, Time};
 
@@ -26,9 +26,10 @@ pub(super) fn paths(w: &mut Work<'_>, adhesive: usize) -> Option<Reach> {
     let reference_at = found.facts[0].and_then(|id| w.catalogue.fact(id).temperature).unwrap_or(298.15);
     // The activation energy carries the value from where it was taken, so that is no extrapolation.
     let found = Found { extrapolated: false, ..found };
+    let basis = found.basis;
     let reference = w.take("D0", Some(found), Side::Adhesive, Property::Diffusivity, Missing::Words(""))?;
     let energy = w.pair("E", adhesive, Side::Adhesive, Property::ActivationEnergy)?;
-    let at = w.assumed("T0", "temperature of the diffusivity", Spread::exact(reference_at), "degC", 0, Basis::Measured);
+    let at = w.assumed("T0", "temperature of the diffusivity", Spread::exact(reference_at), "degC", 0, basis);
     let (temperature, time) = w.temperature_and_time()?;
     let edge = w.given::<Length>("lap", "winding.overlap", Some(lap))?;
     let face = if w.face_is_open() { Some(w.sheet("ta", Property::AdhesiveThickness)?) } else { None };

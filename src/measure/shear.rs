@@ -178,6 +178,11 @@ fn shear_hold(w: &mut Work<'_>) -> Answer {
     let duty = hottest_in_service(w.enquiry, exposure);
     let key = if duty.is_some() { "duty.load_profile" } else { "temperature" };
     let hottest = duty.unwrap_or(exposure.temperature);
+    w.note(|| {
+        "the winding tension is borne by the last turn, which lies on the one below over its whole length: τ is the \
+         tension over one circumference, not over the overlap"
+            .to_owned()
+    });
     let temperature = w.given::<Temperature>("T", key, Some(hottest));
     let strength = Strength::gather(w, adhesive, hottest);
     let (Some(strength), Some(temperature), Some(kept)) = (strength, temperature, kept) else { return Answer::Unknown };

@@ -9,7 +9,7 @@ use crate::catalogue::{Fact, Found, PairQuery, Property, Side, Subject};
 use crate::enquiry::Exposure;
 use crate::evidence::FactId;
 use crate::models::diffusion::{Faces, diffusivity, sheet_uptake};
-use crate::quantity::{Diffusivity, Length, MolarEnergy, Temperature, Time};
+use crate::quantity::{Diffusivity, Length, MolarEnergy, TEMPERATURE, TIME, Temperature, Time, tidy};
 
 use super::work::Slot;
 use super::{Answer, Missing, Work};
@@ -85,6 +85,17 @@ impl Heard {
     }
 }
 
+/// The conditions of a test, in words.
+fn taken_at(fact: &Fact) -> String {
+    let parts = [
+        fact.duration.map(|time| TIME.sized(time)),
+        fact.temperature.map(|temperature| TEMPERATURE.sized(temperature)),
+        fact.humidity.map(|humidity| format!("{} % humidity", tidy(humidity * 100.0, 3))),
+    ];
+    let told: Vec<String> = parts.into_iter().flatten().collect();
+    if told.is_empty() { "test at no stated condition".to_owned() } else { format!("test of {}", told.join(", ")) }
+}
+
 /// How far a test counts, best first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Standing {
@@ -100,7 +111,9 @@ impl Work<'_> {
         let Some((standing, id)) = self.best_test(trial) else { return Heard::Nothing };
         let fact = self.catalogue.fact(id);
         let found = Found { spread: fact.spread, basis: fact.basis, extrapolated: false, facts: [Some(id), None] };
-        let told = |sentence: &'static str| move || format!("{}: {sentence}", trial.property.name());
+        let told = |sentence: &'static str| {
+            move || format!("{} ({}): {sentence}", trial.property.name().replace('_', " "), taken_at(fact))
+        };
         if standing >= Standing::Weak && has_model {
             self.note(told("an estimated or recalled pair is known; the model stands before it"));
             return Heard::Nothing;

@@ -187,9 +187,9 @@ pub fn steer_strain(width: Length, bend: Length) -> Answer<f64> {
 
 card! {
     SHEAR, shear_card = "lap-shear", "Shear stress that holds the last lap against the winding tension";
-    equation: "τ = T/lap";
-    units: "tension T per width in N/m, length of the lap in m, τ in Pa";
-    valid: "a stress spread evenly over the lap, on the average";
+    equation: "τ = T/ℓ";
+    units: "tension T per width in N/m, bonded length ℓ in m, τ in Pa";
+    valid: "a stress spread evenly over the bonded length, on the average: the end of a stiff tape bears more; the last turn lies on the one below over one circumference, which is ℓ";
     source: "equilibrium of the last lap";
 }
 

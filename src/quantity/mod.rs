@@ -129,6 +129,13 @@ impl Kind {
         )
     }
 
+    /// A value in the unit that suits its size.
+    #[must_use]
+    pub fn sized(&self, si: f64) -> String {
+        let unit = self.unit_for(si);
+        format!("{} {unit}", tidy(self.number_in(si, unit).unwrap_or(si), 4))
+    }
+
     /// A value in SI as a number in `unit`; `None` if the unit is unknown or of another kind.
     #[must_use]
     pub fn number_in(&self, si: f64, unit: &str) -> Option<f64> {

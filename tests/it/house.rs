@@ -25,7 +25,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("judge", &["catalogue", "evidence", "expand", "measure", "spread"]),
     ("plausible", &["catalogue", "enquiry", "evidence", "expand", "fault", "load", "quantity"]),
     ("rank", &["catalogue", "expand", "judge"]),
-    ("settle", &["catalogue", "enquiry", "expand", "judge", "quantity"]),
+    ("settle", &["catalogue", "enquiry", "expand", "judge", "measure", "quantity"]),
     ("envelope", &["catalogue", "enquiry", "expand", "fault", "judge", "quantity", "rank"]),
     ("explain", &["catalogue", "evidence", "expand", "judge", "measure", "quantity", "rank", "settle", "spread"]),
     ("import", &["catalogue", "enquiry", "evidence", "expand", "fault", "load", "quantity"]),

@@ -206,7 +206,7 @@ fn none_suitable_is_said_plainly() {
     let told = dossier(&story, &["S-1"]);
     assert_eq!(told.code, 0, "{}", told.err);
     insta::assert_snapshot!(told.out, @r"
-      enquiry  proposed  verdict     weakest margin                file
+      enquiry  proposed  verdict     deciding margin               file
       S-1      none      unsuitable  every candidate is ruled out  out/S-1_draft.pdf
     ");
     assert_valid(&pdf(&story, "S-1"), "none suitable");
@@ -275,7 +275,7 @@ fn page_one_says_how_its_margin_is_to_be_read() {
     };
     let [bound, why, next] = proposed("Q-101");
     assert!(
-        bound.starts_with("≥\u{a0}1.2") && why.contains("the test ended") && next.contains("3.6"),
+        bound.starts_with("≥\u{a0}1.2") && why.contains("the test ended") && next.contains("1.19"),
         "{bound} {why} {next}"
     );
     let [full, why, next] = proposed("Q-105");

@@ -54,7 +54,7 @@ pub struct Proposed {
     pub weakest: String,
     /// How that margin is to be read, where it is a bound or all that there can be.
     pub reads: String,
-    /// The weakest margin that is neither, then.
+    /// The smallest margin of all findings, where another decides.
     pub next: String,
 }
 
@@ -136,6 +136,7 @@ fn proposed(case: &Case<'_>, ranked: &Ranked, tests: &[TestLine]) -> Proposed {
     let line = match own {
         0 => l.text("answer.proposed").to_owned(),
         1 => l.text("answer.proposed_one").to_owned(),
+        2 => l.text("answer.proposed_two").to_owned(),
         n => l.say("answer.proposed_many", &[("n", &n.to_string())]),
     };
     let findings = case.of(ranked);
@@ -160,20 +161,22 @@ fn proposed(case: &Case<'_>, ranked: &Ranked, tests: &[TestLine]) -> Proposed {
     }
 }
 
-/// How the weakest margin is to be read where it is a bound or all that there can be, and the weakest that is neither.
-fn reads(case: &Case<'_>, weakest: &Finding, findings: &[Finding]) -> (String, String) {
+/// How the margin of the deciding finding is to be read where it is a bound or all that there can be, and the
+/// smallest margin where that is another.
+fn reads(case: &Case<'_>, decides: &Finding, findings: &[Finding]) -> (String, String) {
     let l = case.language;
-    let key = match weakest.reading {
-        Reading::Exact => return (String::new(), String::new()),
-        Reading::AtLeast => "answer.reads_at_least",
-        Reading::AtMost => "answer.reads_at_most",
-        Reading::Full => "answer.reads_full",
+    let reads = match decides.reading {
+        Reading::Exact => "",
+        Reading::AtLeast => l.text("answer.reads_at_least"),
+        Reading::AtMost => l.text("answer.reads_at_most"),
+        Reading::Full => l.text("answer.reads_full"),
     };
-    let plain = findings.iter().filter(|f| f.reading == Reading::Exact && f.margin.number().is_some());
-    let plain: Vec<Finding> = plain.cloned().collect();
-    let next = rank::weakest(&plain)
+    let numbers = findings.iter().filter(|f| f.verdict != Verdict::NotAsked && f.margin.number().is_some());
+    let next = numbers
+        .min_by(|a, b| a.margin.order().total_cmp(&b.margin.order()))
+        .filter(|f| decides.margin.number().is_some() && f.margin.order() < decides.margin.order())
         .map(|f| l.say("answer.next_margin", &[("margin", &case.margin(f)), ("what", &l.within(&case.title(f)))]));
-    (l.text(key).to_owned(), next.unwrap_or_default())
+    (reads.to_owned(), next.unwrap_or_default())
 }
 
 /// What an answer that ends with the cure does not say.

@@ -299,8 +299,8 @@ impl<'a> Case<'a> {
         };
         match finding.margin {
             Margin::Ratio(x) if x.is_finite() => {
-                // Close to the limit one digit more keeps the two sides of it apart.
-                let digits = if (x - 1.0).abs() < 0.05 || x >= 100.0 { 3 } else { 2 };
+                // Near the limit one digit more: nothing is rounded to a number that it does not reach.
+                let digits = if (0.5..2.0).contains(&x) || x >= 100.0 { 3 } else { 2 };
                 format!("{}\u{a0}×", l.precise(x, digits))
             }
             Margin::Ratio(_) | Margin::Ample => l.text("margin.ample").to_owned(),
