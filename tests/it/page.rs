@@ -279,7 +279,9 @@ fn page_one_says_how_its_margin_is_to_be_read() {
         "{bound} {why} {next}"
     );
     let [full, why, next] = proposed("Q-105");
-    assert!(full.ends_with("(full)") && why.contains("All that") && next.contains("1.2"), "{full} {why} {next}");
+    assert!(full.ends_with("(full)") && why.contains("All that") && next.is_empty(), "{full} {why} {next}");
+    let [_, _, next] = proposed("Q-104");
+    assert!(next.contains("(full), electrolytic corrosion"), "{next}");
     let [plain, why, next] = proposed("Q-107");
     assert!(!plain.contains(['≥', '(']) && why.is_empty() && next.is_empty(), "{plain} {why} {next}");
     let recognition = |number: &str| {
