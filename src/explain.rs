@@ -8,7 +8,7 @@ use crate::evidence::{Basis, Place};
 use crate::expand::Plan;
 use crate::judge::{Cap, Finding, Margin, Reading, Verdict};
 use crate::measure::{self, Mode, Step, Trace, Work};
-use crate::quantity::{Unit, tidy};
+use crate::quantity::{in_unit, tidy};
 use crate::rank;
 use crate::settle;
 use crate::spread::POINTS;
@@ -184,7 +184,6 @@ pub fn explain(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Explanatio
             facts.push(fact);
         }
     }
-    let open = settle::is_open(catalogue, finding);
     Explanation {
         enquiry: e.number.clone(),
         tape: catalogue.tapes[finding.tape].id.clone(),
@@ -224,7 +223,7 @@ pub fn explain(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Explanatio
         central: working.steps,
         notes: working.notes,
         condition: settle::condition(catalogue, finding).unwrap_or_default().to_owned(),
-        settled_by: if open { settle::test_of(catalogue, e, finding).line() } else { String::new() },
+        settled_by: settle::settled_by(catalogue, e, finding),
     }
 }
 
@@ -246,12 +245,6 @@ fn fact_used(catalogue: &Catalogue, used: &measure::Use, influence: f64) -> Fact
         extrapolated: used.extrapolated,
         influence,
     }
-}
-
-/// An SI number in a unit; unchanged where the unit is a plain number.
-#[must_use]
-pub fn in_unit(si: f64, unit: &str) -> f64 {
-    Unit::read(unit).map_or(si, |unit| unit.number(si))
 }
 
 /// The input that explains most of the spread: its symbol, name and share.

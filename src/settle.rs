@@ -10,7 +10,7 @@ use crate::enquiry::Enquiry;
 use crate::expand::settlement;
 use crate::judge::{Finding, Verdict};
 use crate::measure;
-use crate::quantity::{TEMPERATURE, TIME, Temperature, Unit, tidy};
+use crate::quantity::{TEMPERATURE, TIME, Temperature, in_unit, tidy};
 
 /// A test to run before release.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -66,6 +66,12 @@ pub fn test_of(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> S
     worded(named(catalogue, enquiry, finding), catalogue, enquiry, &[finding])
 }
 
+/// That test in one line; blank where nothing is open.
+#[must_use]
+pub fn settled_by(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> String {
+    if is_open(catalogue, finding) { test_of(catalogue, enquiry, finding).line() } else { String::new() }
+}
+
 /// The test of a finding as the criterion has it.
 fn named<'c>(catalogue: &'c Catalogue, enquiry: &Enquiry, finding: &Finding) -> &'c Settlement {
     let x = finding.exposure.map(|x| &enquiry.exposures[x]);
@@ -118,8 +124,7 @@ fn stands_for(name: &str, catalogue: &Catalogue, enquiry: &Enquiry, finding: &Fi
 fn demand(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> Option<String> {
     let demand = measure::find(&catalogue.criteria[finding.criterion].measure)?.demand.as_ref()?;
     let si = (demand.value)(enquiry).ok()?;
-    let number = Unit::read(demand.unit).map_or(si, |unit| unit.number(si));
-    Some(format!("{} {}", tidy(number, 3), demand.unit))
+    Some(format!("{} {}", tidy(in_unit(si, demand.unit), 3), demand.unit))
 }
 
 /// The limit of a finding in its unit.

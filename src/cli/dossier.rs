@@ -14,7 +14,7 @@ use super::table::Table;
 use super::{End, Here, Outcome, say, setup};
 use crate::batch::Part;
 use crate::catalogue::Catalogue;
-use crate::dossier::pool::{Ended, Pool};
+use crate::dossier::pool::{Ended, Pool, cores};
 use crate::dossier::typst::Typst;
 use crate::dossier::view::of_set;
 use crate::dossier::{Dossier, Press};
@@ -264,10 +264,6 @@ impl<'a> Batched<'a> {
         progress.end();
         Ok(ended)
     }
-}
-
-pub(super) fn cores() -> usize {
-    std::thread::available_parallelism().map_or(1, usize::from)
 }
 
 fn line(dossier: &Dossier, path: &Path, pdf: &[u8]) -> Line {

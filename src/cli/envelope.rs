@@ -11,9 +11,8 @@ use super::{Here, Outcome, named, say};
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::envelope::{self, Envelope, Quantity, Turn};
-use crate::explain::in_unit;
 use crate::judge::Verdict;
-use crate::quantity::{significant, within};
+use crate::quantity::{in_unit, significant, within};
 
 /// The direction of a limit that holds below its value.
 const UP: &str = "up to";

@@ -4,7 +4,6 @@
 //! processes, not on that of the dossiers.
 
 use std::io::Read;
-use std::num::NonZero;
 use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -114,6 +113,12 @@ impl<'a> Pool<'a> {
     }
 }
 
+/// How many processes or threads the machine can run at once.
+#[must_use]
+pub fn cores() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from)
+}
+
 /// Where one process runs, so that it can be ended.
 pub(super) struct Seat<'a> {
     child: Mutex<Option<Child>>,
@@ -130,7 +135,7 @@ impl<'a> Seat<'a> {
     /// A seat that nobody stops.
     pub(super) fn alone() -> Seat<'static> {
         static NEVER: AtomicBool = AtomicBool::new(false);
-        Seat::new(&NEVER, std::thread::available_parallelism().map_or(1, NonZero::get))
+        Seat::new(&NEVER, cores())
     }
 
     /// Runs a process to its end; none if it was stopped.

@@ -154,7 +154,6 @@ pub fn row(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Row {
     let rule = &catalogue.criteria[finding.criterion];
     let tape = &catalogue.tapes[finding.tape];
     let finite = |x: f64| x.is_finite().then_some(x);
-    let open = settle::is_open(catalogue, finding);
     let missing: Vec<String> = finding.missing.iter().map(|m| m.text(catalogue)).collect();
     Row {
         enquiry: e.number.clone(),
@@ -177,7 +176,7 @@ pub fn row(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Row {
         basis: finding.basis.map_or("", |b| b.text()),
         missing: missing.join("; "),
         condition: settle::condition(catalogue, finding).unwrap_or_default().to_owned(),
-        settled_by: if open { settle::test_of(catalogue, e, finding).line() } else { String::new() },
+        settled_by: settle::settled_by(catalogue, e, finding),
     }
 }
 

@@ -8,7 +8,7 @@ use crate::fault::nearest;
 use crate::quantity::{self, FORCE_PER_LENGTH, FREQUENCY, LENGTH, PRESSURE, TEMPERATURE, TIME, Typed, VOLTAGE, tidy};
 
 use super::ranges::Ranges;
-use super::{Cell, Found, Kind, held, written};
+use super::{Cell, Found, Kind, held};
 
 /// K: how far an exposure may lie from the duty without a word.
 const HOTTER: f64 = 0.5;
@@ -108,7 +108,7 @@ fn numbers(enquiry: &Enquiry, ranges: &Ranges, found: &mut Found) {
         let (Some(range), Some(value)) = (ranges.of("enquiry", "", "", number.key), (number.of)(enquiry)) else {
             continue;
         };
-        let text = written(number.unit, value);
+        let text = number.unit.sized(value);
         let place = enquiry.place(number.key);
         let cell = Cell { subject: &enquiry.number, column: number.key, value: &text, place: &place };
         held::against(range, value, &cell, Kind::AskedUnusual, &format!("`{text}`"), found);
@@ -121,7 +121,7 @@ fn duty(enquiry: &Enquiry, found: &mut Found) {
     if let (Some(hottest), Some(class)) = (hottest, enquiry.duty.thermal_class)
         && hottest > f64::from(class) + 273.15 + HOTTER
     {
-        let text = written(&TEMPERATURE, hottest);
+        let text = TEMPERATURE.sized(hottest);
         let say = Say { enquiry, key: "duty.load_profile".to_owned() };
         let what = format!("a step at {text}");
         say.add(Kind::ProfileAboveClass, &text, &what, &format!("at most the class, {class} degC"), found);
@@ -130,18 +130,18 @@ fn duty(enquiry: &Enquiry, found: &mut Found) {
 
 fn exposure(enquiry: &Enquiry, x: &Exposure, found: &mut Found) {
     let say = |key: &str| Say { enquiry, key: format!("exposure {}.{key}", x.name) };
-    let temperature = written(&TEMPERATURE, x.temperature.si());
-    let duration = written(&TIME, x.duration.si());
+    let temperature = TEMPERATURE.sized(x.temperature.si());
+    let duration = TIME.sized(x.duration.si());
     if x.stage == "service" {
         if let Some(hottest) = enquiry.duty.hottest()
             && x.temperature.si() > hottest.si() + HOTTER
         {
-            let needed = format!("at most the hottest of the duty, {}", written(&TEMPERATURE, hottest.si()));
+            let needed = format!("at most the hottest of the duty, {}", TEMPERATURE.sized(hottest.si()));
             say("temperature").add(Kind::ExposureHotter, &temperature, &temperature, &needed, found);
         }
         let life = enquiry.duty.life.si();
         if x.duration.si() > life * (1.0 + 1e-9) {
-            let needed = format!("at most the life, {}", written(&TIME, life));
+            let needed = format!("at most the life, {}", TIME.sized(life));
             say("duration").add(Kind::ExposureLonger, &duration, &duration, &needed, found);
         }
     }
@@ -156,7 +156,7 @@ fn exposure(enquiry: &Enquiry, x: &Exposure, found: &mut Found) {
     if let Some(vacuum) = x.vacuum {
         let above = x.pressure.is_some_and(|pressure| vacuum.si() >= pressure.si());
         if vacuum.si() >= VACUUM || above {
-            let text = written(&PRESSURE, vacuum.si());
+            let text = PRESSURE.sized(vacuum.si());
             let needed = "a residual pressure, below the pressure that follows";
             say("vacuum").add(Kind::VacuumHigh, &text, &text, needed, found);
         }
@@ -202,8 +202,8 @@ fn cooler(catalogue: &Catalogue, enquiry: &Enquiry, x: &Exposure, found: &mut Fo
     }
     let mean: f64 = profile.iter().map(|step| step.temperature.si() * step.share).sum();
     if x.temperature.si() < mean - HOTTER {
-        let text = written(&TEMPERATURE, x.temperature.si());
-        let needed = format!("at least the mean of the load profile, {}", written(&TEMPERATURE, mean));
+        let text = TEMPERATURE.sized(x.temperature.si());
+        let needed = format!("at least the mean of the load profile, {}", TEMPERATURE.sized(mean));
         let say = Say { enquiry, key: format!("exposure {}.temperature", x.name) };
         say.add(Kind::ExposureCooler, &text, &text, &needed, found);
     }
@@ -215,8 +215,8 @@ fn winding(enquiry: &Enquiry, found: &mut Found) {
         && width.si() > circumference.si()
         && found.trusts(&enquiry.number, &["winding.width", "winding.circumference"])
     {
-        let text = written(&LENGTH, width.si());
-        let needed = format!("at most the circumference, {}", written(&LENGTH, circumference.si()));
+        let text = LENGTH.sized(width.si());
+        let needed = format!("at most the circumference, {}", LENGTH.sized(circumference.si()));
         Say { enquiry, key: "winding.width".to_owned() }.add(Kind::WidthContradiction, &text, &text, &needed, found);
     }
 }

@@ -80,7 +80,7 @@ fn ends(fact: &Fact) -> String {
         return String::new();
     }
     let unit = fact.property.spec().kind;
-    format!(" ({} to {})", super::written(unit, fact.spread.low), super::written(unit, fact.spread.high))
+    format!(" ({} to {})", unit.sized(fact.spread.low), unit.sized(fact.spread.high))
 }
 
 fn narrow(catalogue: &Catalogue, fact: &Fact, found: &mut Found) {

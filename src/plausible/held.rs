@@ -6,7 +6,7 @@ use crate::catalogue::{Catalogue, Fact, Property, Subject};
 use crate::quantity::{self, TEMPERATURE};
 
 use super::ranges::{Range, Ranges};
-use super::{Cell, Found, Kind, written};
+use super::{Cell, Found, Kind};
 
 /// What one unit taken for another makes of a number: mm for cm, mil for 25.4 µm, mil for mm, m for cm,
 /// `kV` for `V`, `MPa` for `Pa`.
@@ -71,7 +71,7 @@ pub(super) fn against(range: &Range, value: f64, cell: &Cell<'_>, other: Kind, w
     }
     match slip(value, range.low, range.high, range.unit) {
         Some((mended, how)) => {
-            let mended = written(range.unit, mended);
+            let mended = range.unit.sized(mended);
             found.add(Kind::UnitSlip, cell, format!("{what}, which would be {mended} if it is {how}"), range.words());
         }
         None => found.add(other, cell, what, range.words()),
@@ -153,11 +153,11 @@ fn peers(catalogue: &Catalogue, ranges: &Ranges, found: &mut Found) {
                 let subject = subject(catalogue, fact);
                 let cell =
                     Cell { subject: &subject, column: property.name(), value: &fact.written, place: &fact.place };
-                let what = format!("`{}`, which would be {} if it is {how}", fact.written, written(unit, mended));
+                let what = format!("`{}`, which would be {} if it is {how}", fact.written, unit.sized(mended));
                 let needed = format!(
                     "{} to {}, as the other {} tapes with {} have",
-                    written(unit, low),
-                    written(unit, high),
+                    unit.sized(low),
+                    unit.sized(high),
                     group.len() - 1,
                     catalogue.materials[side].id
                 );

@@ -29,7 +29,6 @@ use crate::enquiry::Enquiry;
 use crate::evidence::Place;
 use crate::fault::Faults;
 use crate::load::Folder;
-use crate::quantity::{self, tidy};
 
 /// One thing that looks odd.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
@@ -131,15 +130,4 @@ impl Found {
     fn trusts(&self, subject: &str, columns: &[&str]) -> bool {
         !columns.iter().any(|column| self.doubtful.contains(&(subject.to_owned(), (*column).to_owned())))
     }
-}
-
-/// A value as a person would write it.
-fn written(kind: &'static quantity::Kind, si: f64) -> String {
-    let unit = match kind.unit {
-        "kPa" if si >= 1e9 => "GPa",
-        "kPa" if si >= 1e6 => "MPa",
-        _ => kind.unit_for(si),
-    };
-    let number = tidy(kind.number_in(si, unit).unwrap_or(si), 4);
-    if unit == "1" { number } else { format!("{number} {unit}") }
 }

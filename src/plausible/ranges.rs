@@ -5,7 +5,7 @@ use crate::fault::{Code, Fault, Faults};
 use crate::load::{self, Folder, Row};
 use crate::quantity::{self, FIELD_STRENGTH, PRESSURE};
 
-use super::{asked, written};
+use super::asked;
 
 /// The file of the usual ranges.
 pub const FILE: &str = "ranges.csv";
@@ -45,9 +45,9 @@ impl Range {
     /// In words: `100 to 300 kV/mm, usual for polyester-film (common-practice)`.
     pub(super) fn words(&self) -> String {
         let ends = match (self.low.is_finite(), self.high.is_finite()) {
-            (true, true) => format!("{} to {}", written(self.unit, self.low), written(self.unit, self.high)),
-            (true, false) => format!("at least {}", written(self.unit, self.low)),
-            _ => format!("at most {}", written(self.unit, self.high)),
+            (true, true) => format!("{} to {}", self.unit.sized(self.low), self.unit.sized(self.high)),
+            (true, false) => format!("at least {}", self.unit.sized(self.low)),
+            _ => format!("at most {}", self.unit.sized(self.high)),
         };
         format!("{ends}, usual for {} ({})", self.whose, self.source)
     }

@@ -7,7 +7,7 @@ use crate::evidence::Place;
 use crate::quantity::{FIELD_STRENGTH, FRACTION, LENGTH, PRESSURE, tidy};
 
 use super::ranges::{BREAKDOWN_STRENGTH, Ranges, TENSILE_STRENGTH};
-use super::{Cell, Found, Kind, held, written};
+use super::{Cell, Found, Kind, held};
 
 /// How far the total may be from the sum of the layers; `README.md` of the data folder says so.
 const THICKNESS: f64 = 0.03;
@@ -95,7 +95,7 @@ fn thickness(sheet: &Sheet<'_>, found: &mut Found) {
     }
     let needed = format!(
         "{}: backing {} and adhesive {} on {sides} side(s)",
-        written(&LENGTH, sum),
+        LENGTH.sized(sum),
         sheet.told(BackingThickness),
         sheet.told(AdhesiveThickness)
     );
@@ -124,7 +124,7 @@ fn strength(sheet: &Sheet<'_>, ranges: &Ranges, found: &mut Found) {
         let what = format!(
             "{}, {} over the backing's {}",
             sheet.told(property),
-            written(unit, per),
+            unit.sized(per),
             sheet.told(BackingThickness)
         );
         held::against(range, per, &cell, kind, &what, found);
@@ -177,7 +177,7 @@ fn stretch(sheet: &Sheet<'_>, found: &mut Found) {
             let needed = format!(
                 "at least {} %: a pull of {} stretches this backing so far",
                 tidy(100.0 * least, 2),
-                written(&PRESSURE, tensile / thickness)
+                PRESSURE.sized(tensile / thickness)
             );
             found.add(Kind::ElongationSmall, &cell, sheet.told(Elongation), needed);
         }
@@ -274,7 +274,7 @@ fn content(sheet: &Sheet<'_>, found: &mut Found) {
         && open > pores.spread.high
         && let Some(cell) = sheet.cell(OpenPorosity, &[], found)
     {
-        let needed = format!("at most {}, the pores of {}", written(&FRACTION, pores.spread.high), backing.id);
+        let needed = format!("at most {}, the pores of {}", FRACTION.sized(pores.spread.high), backing.id);
         found.add(Kind::PorosityContradiction, &cell, sheet.told(OpenPorosity), needed);
     }
 }

@@ -129,11 +129,16 @@ impl Kind {
         )
     }
 
-    /// A value in the unit that suits its size.
+    /// A value as a person would write it, in the unit that suits its size.
     #[must_use]
     pub fn sized(&self, si: f64) -> String {
-        let unit = self.unit_for(si);
-        format!("{} {unit}", tidy(self.number_in(si, unit).unwrap_or(si), 4))
+        let unit = match self.unit {
+            "kPa" if si >= 1e9 => "GPa",
+            "kPa" if si >= 1e6 => "MPa",
+            _ => self.unit_for(si),
+        };
+        let number = tidy(self.number_in(si, unit).unwrap_or(si), 4);
+        if unit == "1" { number } else { format!("{number} {unit}") }
     }
 
     /// A value in SI as a number in `unit`; `None` if the unit is unknown or of another kind.
@@ -145,6 +150,12 @@ impl Kind {
         let unit = Unit::read(unit).ok()?;
         (unit.dims == self.dims).then(|| unit.number(si))
     }
+}
+
+/// An SI number in a unit; unchanged where the unit is a plain number.
+#[must_use]
+pub fn in_unit(si: f64, unit: &str) -> f64 {
+    Unit::read(unit).map_or(si, |unit| unit.number(si))
 }
 
 /// The number at the start of `text`, and the rest without the space between.

@@ -8,7 +8,6 @@ use std::sync::{Arc, LazyLock, Mutex, OnceLock, PoisonError, RwLock};
 
 use crate::evidence::Spread;
 
-use super::products::leaning;
 use super::sums::Steps;
 use super::{FINE, Input, POINTS, draws};
 
@@ -73,6 +72,11 @@ impl Column {
             self.values(part).iter().fold(before, |(least, most), x| (least.min(*x), most.max(*x)))
         })
     }
+}
+
+/// What a product that leans on a number is multiplied by.
+pub(super) fn leaning(lean: f64, by: f64) -> f64 {
+    1.0 - lean + lean * by
 }
 
 /// How many columns last. A bound on memory, not on results.

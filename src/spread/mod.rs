@@ -176,7 +176,7 @@ pub fn products(factors: &[Input], (by, leans): (&Input, &[f64]), (points, asked
     let by = by.as_deref();
     let (wide, narrow): (Vec<usize>, Vec<usize>) = (0..leans.len()).partition(|nth| Products::is_wide(by, leans[*nth]));
     let mut found = vec![Estimate::NONE; leans.len()];
-    for together in wide.chunks(1).chain([&narrow[..]]) {
+    for together in wide.chunks(1).chain([&narrow[..]]).filter(|together| !together.is_empty()) {
         let leans: Vec<f64> = together.iter().map(|nth| leans[*nth]).collect();
         let estimates = settled(Products::new(&columns, exact, (by, &leans)), (points, asked));
         together.iter().zip(estimates).for_each(|(nth, estimate)| found[*nth] = estimate);

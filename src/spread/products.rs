@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::Percentiles;
-use super::column::{Column, PARTS};
+use super::column::{Column, PARTS, leaning};
 use super::select::{Asked, Rank, key, ranks};
 use super::sums::{Sums, steps_over};
 
@@ -22,8 +22,10 @@ pub(super) struct Products<'c> {
 
 /// The products that may be at each percentile.
 pub(super) struct Places {
-    asked: Asked,
-    near: [Option<Near>; 3],
+    low: Near,
+    /// None where it is not asked for.
+    middle: Option<Near>,
+    high: Near,
 }
 
 /// The products that may be in one place.
@@ -88,20 +90,18 @@ impl<'c> Products<'c> {
         let count = PARTS[self.part].end;
         let ranks = ranks(count);
         let mut about = [(0, 0); 3];
-        let near = [0, 1, 2].map(|nth| {
+        let mut near = |nth: usize| {
             let rank = ranks[nth];
-            if nth == 1 && asked == Asked::Ends {
-                return None;
-            }
             let found = sums.and_then(|(sums, reach)| {
                 about[nth] = sums.about(rank, self.about.map(|about| about[nth]));
                 sums.points(rank, about[nth], reach)
             });
             let (before, points) = found.unwrap_or_else(|| (0, (0..count).collect()));
-            Some(self.near(rank, before, &points))
-        });
+            self.near(rank, before, &points)
+        };
+        let (low, middle, high) = (near(0), (asked == Asked::All).then(|| near(1)), near(2));
         self.about = sums.map(|_| about);
-        Places { asked, near }
+        Places { low, middle, high }
     }
 
     /// The products at some points, in their order.
@@ -129,9 +129,9 @@ impl<'c> Products<'c> {
 impl Places {
     /// The percentiles of the products of one lean.
     pub(super) fn leaning(&self, lean: f64) -> Percentiles {
-        let at = |near: &Option<Near>| near.as_ref().map_or(f64::NAN, |near| near.leaning(lean));
-        let [x05, x50, x95] = self.near.each_ref().map(at);
-        Percentiles { x05, x50: if self.asked == Asked::All { x50 } else { x05 }, x95 }
+        let x05 = self.low.leaning(lean);
+        let x50 = self.middle.as_ref().map_or(x05, |near| near.leaning(lean));
+        Percentiles { x05, x50, x95: self.high.leaning(lean) }
     }
 }
 
@@ -139,13 +139,8 @@ impl Near {
     fn leaning(&self, lean: f64) -> f64 {
         let products = self.products.iter().zip(&self.by);
         let mut keys: Vec<i64> = products.map(|(x, by)| key(x * leaning(lean, *by))).collect();
-        self.rank.pair(&mut keys, self.before).map_or(f64::NAN, |(a, b)| self.rank.at(a, b))
+        self.rank.among(&mut keys, self.before)
     }
-}
-
-/// What a product that leans on a number is multiplied by.
-pub(super) fn leaning(lean: f64, by: f64) -> f64 {
-    1.0 - lean + lean * by
 }
 
 /// By how many steps products that lean on numbers within a range can pass one another; none where they may turn.
@@ -197,7 +192,7 @@ mod tests {
                     products.extend(part);
                     for asked in [Asked::All, Asked::Ends] {
                         let places = products.places(asked);
-                        quick += usize::from(places.near[0].as_ref().unwrap().products.len() < 60);
+                        quick += usize::from(places.low.products.len() < 60);
                         for lean in &leans {
                             let product = |nth: usize, i: usize| {
                                 let range = PARTS[nth].clone();

@@ -14,21 +14,17 @@ pub enum Asked {
 /// The percentiles of results in any order.
 pub(super) fn percentiles(results: &[f64], asked: Asked) -> Percentiles {
     let mut keys: Vec<i64> = results.iter().map(|x| key(*x)).collect();
-    let ranks = ranks(results.len());
+    let [low, middle, high] = ranks(results.len());
     let mut before = 0;
-    let mut rest = &mut keys[..];
-    let mut at = [f64::NAN; 3];
-    for (at, rank) in at.iter_mut().zip(ranks) {
-        if asked == Asked::Ends && rank.below == ranks[1].below {
-            continue;
-        }
-        let Some((low, high)) = rank.pair(rest, before) else { break };
-        *at = rank.at(low, high);
-        rest = &mut rest[rank.below + 1 - before..];
+    // Each place lies above those before it, and so do its keys.
+    let mut next = |rank: Rank| {
+        let x = rank.among(&mut keys[before..], before);
         before = rank.below + 1;
-    }
-    let [x05, x50, x95] = at;
-    Percentiles { x05, x50: if asked == Asked::All { x50 } else { x05 }, x95 }
+        x
+    };
+    let x05 = next(low);
+    let x50 = if asked == Asked::All { next(middle) } else { x05 };
+    Percentiles { x05, x50, x95: next(high) }
 }
 
 /// The places of the percentiles among so many results.
@@ -64,17 +60,17 @@ impl Rank {
         Rank { below, share: position - libm::floor(position) }
     }
 
-    /// The results at the place and above it, from keys from which the `before` lowest are left out, if they
-    /// reach so far; puts them in another order.
-    pub(super) fn pair(self, keys: &mut [i64], before: usize) -> Option<(f64, f64)> {
-        let place = self.below.checked_sub(before).filter(|place| *place < keys.len())?;
+    /// The result there, from keys from which the `before` lowest are left out; none that is a number if they do not
+    /// reach so far. Puts them in another order.
+    pub(super) fn among(self, keys: &mut [i64], before: usize) -> f64 {
+        let Some(place) = self.below.checked_sub(before).filter(|place| *place < keys.len()) else { return f64::NAN };
         let (_, a, above) = keys.select_nth_unstable(place);
         let a = *a;
-        Some((number(a), number(above.iter().copied().min().unwrap_or(a))))
+        self.at(number(a), number(above.iter().copied().min().unwrap_or(a)))
     }
 
     /// Between the results at the place and above it.
-    pub(super) fn at(self, a: f64, b: f64) -> f64 {
+    fn at(self, a: f64, b: f64) -> f64 {
         if !a.is_finite() || !b.is_finite() || a.total_cmp(&b).is_eq() {
             return if self.share < 0.5 { a } else { b };
         }

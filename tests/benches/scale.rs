@@ -35,7 +35,7 @@ fn main() {
     let words: Vec<String> = std::env::args().skip(1).collect();
     let numbers: Vec<usize> = words.iter().filter_map(|word| word.parse().ok()).collect();
     let number = |at: usize, otherwise| numbers.get(at).copied().unwrap_or(otherwise);
-    let by = words.last().filter(|word| word.contains(char::is_alphabetic)).map_or("eight", String::as_str);
+    let by = words.iter().rfind(|word| word.starts_with(char::is_alphabetic)).map_or("eight", String::as_str);
     if let Some(at) = words.iter().position(|word| word == "closed") {
         closed::write(Path::new(words.get(at + 1).map_or(".", String::as_str)), number(0, 10_000));
         return;

@@ -108,7 +108,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
             statements: &statements,
             // A dossier is not printed from data that have a fault.
             render: faulty.is_empty().then_some(arguments.render),
-            jobs: arguments.jobs.map_or_else(super::dossier::cores, usize::from),
+            jobs: arguments.jobs.map_or_else(crate::dossier::pool::cores, usize::from),
             quiet: here.json,
         };
         (done, environment) = desk.draw(&mut report)?;

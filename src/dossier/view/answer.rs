@@ -7,7 +7,6 @@ use serde::Serialize;
 
 use super::{Case, TestLine, sentence};
 use crate::envelope::{Envelope, Quantity, Turn};
-use crate::explain::in_unit;
 use crate::judge::{Finding, Reading, Verdict};
 use crate::rank::{self, Ranked};
 use crate::settle;
@@ -264,7 +263,9 @@ fn lines(case: &Case<'_>, envelope: &Envelope) -> Vec<LimitLine> {
             let mut turns: Vec<&Turn> = envelope.turns.iter().filter(|turn| turn.quantity == quantity).collect();
             turns.sort_by_key(|turn| turn.above);
             let unit = quantity.unit();
-            let number = |turn: &Turn| l.number(crate::quantity::within(in_unit(turn.value, unit), turn.above), 3);
+            let number = |turn: &Turn| {
+                l.number(crate::quantity::within(crate::quantity::in_unit(turn.value, unit), turn.above), 3)
+            };
             let with_unit = |turn: &Turn| l.with_unit(&number(turn), unit);
             let holds = match turns[..] {
                 [] => return None,
@@ -275,7 +276,7 @@ fn lines(case: &Case<'_>, envelope: &Envelope) -> Vec<LimitLine> {
             let both = turns.len() > 1;
             Some(LimitLine {
                 name: l.text(key(quantity)).to_owned(),
-                now: l.with_unit(&l.number(in_unit(turns[0].now, unit), 4), unit),
+                now: l.with_unit(&l.number(crate::quantity::in_unit(turns[0].now, unit), 4), unit),
                 holds,
                 then: turns.iter().map(|turn| then(case, turn, both)).collect(),
             })

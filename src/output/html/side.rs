@@ -7,12 +7,12 @@ use super::view::{Bar, Column, Line, NotAsked, Place, Tile, TileRow};
 use crate::catalogue::Criterion;
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
-use crate::explain::{in_unit, margin_words};
+use crate::explain::margin_words;
 use crate::judge::{Finding, Verdict};
 use crate::output::report::Told;
 use crate::output::strip;
 use crate::output::working::Working;
-use crate::quantity::{TIME, count, significant, tidy};
+use crate::quantity::{TIME, count, in_unit, significant, tidy};
 use crate::rank::{self, Ranked};
 use crate::settle;
 
@@ -78,9 +78,9 @@ impl Side<'_> {
             open.push(format!("no {}", self.missing(f)));
         }
         open.extend(settle::condition(self.plan.catalogue, f).map(str::to_owned));
-        let test = settle::test_of(self.plan.catalogue, self.e, f);
-        if settle::is_open(self.plan.catalogue, f) && !test.is_empty() {
-            open.push(format!("Settled by {}", test.line()));
+        let test = settle::settled_by(self.plan.catalogue, self.e, f);
+        if !test.is_empty() {
+            open.push(format!("Settled by {test}"));
         }
         let mut method = vec![f.method.to_owned(), f.basis.map_or("", |b| b.text()).to_owned()];
         method.retain(|part| !part.is_empty());
