@@ -226,10 +226,17 @@ impl Catalogue {
         self.find(Subject::Tape(tape), property, None)
     }
 
-    /// Whether liquid enters the backing of a tape through its face, if its pores are known: those of
-    /// the coated tape, else those of the backing.
+    /// Whether liquid comes through the face of the backing of a tape, if its pores are known: those that go
+    /// through, where a ply closes them, else all.
     #[must_use]
     pub fn is_open(&self, tape: usize) -> Option<bool> {
+        let through = self.find_on(tape, self.tapes[tape].backing, Property::ThroughPorosity, None);
+        through.or_else(|| self.pores(tape)).map(|found| found.spread.value > OPEN_PORES)
+    }
+
+    /// Whether a tape has pores that a liquid can fill, whether or not they go through.
+    #[must_use]
+    pub fn is_porous(&self, tape: usize) -> Option<bool> {
         self.pores(tape).map(|found| found.spread.value > OPEN_PORES)
     }
 

@@ -182,6 +182,7 @@ properties! {
     RollLength = "roll_length", LENGTH, 0.0, INF, Tape, Steady;
     MinimumWidth = "minimum_width", LENGTH, 0.0, INF, Tape, Steady;
     RelativeCost = "relative_cost", FRACTION, 0.0, INF, Tape, Steady;
+    ThroughPorosity = "through_porosity", FRACTION, 0.0, 1.0, Material, Steady;
 }
 
 impl Property {

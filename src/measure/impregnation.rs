@@ -34,7 +34,8 @@ fn impregnation(w: &mut Work<'_>) -> Answer {
         return Answer::Unknown;
     };
     w.take("open pores", Some(pores), Side::Backing, Property::Porosity, Missing::Words(""));
-    if w.catalogue.is_open(w.tape_index) == Some(false) {
+    let open = if filling { w.catalogue.is_porous(w.tape_index) } else { w.catalogue.is_open(w.tape_index) };
+    if open == Some(false) {
         if filling {
             w.method("a backing without open pores does not fill");
             w.note(|| "the pores are closed to liquids (common practice): nothing enters through the face".to_owned());
