@@ -180,8 +180,12 @@ pub struct Exposure {
     pub stage: &'static str,
     /// The medium, an index into the materials.
     pub medium: usize,
-    /// The temperature.
+    /// The hottest that the tape comes to in it.
     pub temperature: Temperature,
+    /// The temperature that the enquiry states for it.
+    pub stated: Temperature,
+    /// The temperatures that it runs through, with their shares of its time.
+    pub course: Vec<LoadStep>,
     /// How long.
     pub duration: Time,
     /// Relative humidity, for air.
@@ -200,6 +204,37 @@ pub struct Exposure {
     pub water_content: Option<Content>,
     /// Acidity of a liquid, as mass of potassium hydroxide per mass.
     pub acidity: Option<Content>,
+}
+
+impl Exposure {
+    /// A liquid in service is as warm as the load makes it, unless it is stated warmer than the load ever is.
+    fn follow(&mut self, duty: &Duty) {
+        let steps = duty.load_profile.iter().map(|step| step.temperature);
+        let hottest = steps.max_by(|a, b| a.si().total_cmp(&b.si()));
+        if let Some(hottest) = hottest.filter(|hottest| hottest.si() > self.stated.si()) {
+            self.temperature = hottest;
+            self.course.clone_from(&duty.load_profile);
+        }
+    }
+
+    /// True if it runs through the steps of the load profile.
+    #[must_use]
+    pub fn follows_load(&self) -> bool {
+        self.temperature.si() > self.stated.si()
+    }
+
+    /// The coolest that the tape comes to in it.
+    #[must_use]
+    pub fn coolest(&self) -> Temperature {
+        let steps = self.course.iter().map(|step| step.temperature);
+        steps.min_by(|a, b| a.si().total_cmp(&b.si())).unwrap_or(self.stated)
+    }
+
+    /// The key that says how hot it comes to be.
+    #[must_use]
+    pub fn temperature_key(&self) -> &'static str {
+        if self.follows_load() { "duty.load_profile" } else { "temperature" }
+    }
 }
 
 impl Enquiry {
@@ -281,6 +316,10 @@ fn read(mut k: Keys, file: &str, catalogue: &Catalogue, f: &mut Faults) -> Optio
             );
         }
         exposures.push(exposure);
+    }
+    if let Some(duty) = &duty {
+        let liquid = |x: &&mut Exposure| x.stage == "service" && catalogue.materials[x.medium].kind == "liquid";
+        exposures.iter_mut().filter(liquid).for_each(|x| x.follow(duty));
     }
     k.finish(f);
     let mut h = head?;
@@ -567,7 +606,7 @@ fn exposure(mut k: Keys, catalogue: &Catalogue, f: &mut Faults, places: &mut Pla
         found
     });
     let stage = k.word("stage", words::STAGE, f);
-    let temperature = k.quantity("temperature", f);
+    let temperature: Option<Temperature> = k.quantity("temperature", f);
     let duration = k.quantity::<Time>("duration", f).filter(|t| positive(&k, "duration", t.si(), f));
     let pressure = k.quantity::<Pressure>("pressure", f).filter(|p| not_negative(&k, "pressure", p.si(), f));
     let vacuum = k.quantity::<Pressure>("vacuum", f).filter(|p| not_negative(&k, "vacuum", p.si(), f));
@@ -602,6 +641,8 @@ fn exposure(mut k: Keys, catalogue: &Catalogue, f: &mut Faults, places: &mut Pla
         stage: stage?,
         medium: medium?,
         temperature: temperature?,
+        stated: temperature?,
+        course: vec![LoadStep { temperature: temperature?, share: 1.0 }],
         duration: duration?,
         humidity,
         pressure,

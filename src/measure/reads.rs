@@ -63,8 +63,10 @@ impl TapeRead {
 /// A thing read of the enquiry or of the exposure.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum CaseRead {
-    /// Medium, temperature, duration, humidity, water content, acidity, pressures and purpose.
+    /// Medium, temperatures, duration, humidity, water content, acidity, pressures and purpose.
     Exposure,
+    /// The same of every exposure of service.
+    Service,
     /// Only the medium and its temperature.
     Medium,
     /// The bakes that come before the exposure, or all of them where there is no exposure.
@@ -134,7 +136,16 @@ impl CaseRead {
                         u64::from(x.evaporates),
                         u64::from(x.cure),
                     ]);
+                    for step in &x.course {
+                        out.extend([step.temperature.si().to_bits(), step.share.to_bits()]);
+                    }
                 }
+            }
+            CaseRead::Service => {
+                for (index, _) in enquiry.exposures.iter().enumerate().filter(|(_, x)| x.stage == "service") {
+                    CaseRead::Exposure.bits(catalogue, enquiry, number, Some(index), out);
+                }
+                out.push(u64::MAX);
             }
             CaseRead::Medium => {
                 if let Some(x) = exposure.map(|index| &enquiry.exposures[index]) {
@@ -186,7 +197,14 @@ impl CaseRead {
             CaseRead::Heat => out.push(bit(enquiry.heat().map(Typed::si))),
             CaseRead::Cold => out.push(bit(enquiry.application.coldest.map(Typed::si))),
             CaseRead::Colour => text_bits(enquiry.application.colour.as_deref().unwrap_or_default(), out),
-            CaseRead::Wedge => wedge(catalogue, enquiry, out),
+            CaseRead::Wedge => {
+                wedge(catalogue, enquiry, out);
+                // Beside a filled wedge the wrap may break down first.
+                if enquiry.voltage.as_ref().is_some_and(|v| v.wedge != Some("air")) {
+                    CaseRead::Service.bits(catalogue, enquiry, number, exposure, out);
+                    CaseRead::DirectVoltage.bits(catalogue, enquiry, number, exposure, out);
+                }
+            }
             CaseRead::Application => {
                 let a = &enquiry.application;
                 out.extend([word(a.equipment), word(a.function), word(a.needed), word(a.atmosphere)]);

@@ -3,10 +3,11 @@
 //! A measured or published pair at the same or a harsher condition replaces the model. A milder one
 //! bounds it: where lower is better, the result is no lower than that of the milder test. Without a
 //! model a milder test can rule a tape out, never in. Estimated and recalled pairs serve only where
-//! there is no model.
+//! there is no model. A test in a liquid that was too short counts where heat makes up for the time it
+//! lacks: its result is carried, and says so.
 
 use crate::catalogue::{Fact, Found, PairQuery, Property, Side, Subject};
-use crate::enquiry::Exposure;
+use crate::enquiry::{Exposure, LoadStep};
 use crate::evidence::FactId;
 use crate::models::diffusion::{Faces, diffusivity, sheet_uptake};
 use crate::quantity::{Diffusivity, Length, MolarEnergy, TEMPERATURE, TIME, Temperature, Time, tidy};
@@ -39,6 +40,8 @@ impl Better {
 pub(super) enum Clock {
     /// It must be as long.
     Time,
+    /// It must be as long, or so much hotter in a liquid of service that heat makes up for the time.
+    Ageing,
     /// It must be as long, or long enough for the liquid to come to rest in the adhesive.
     AdhesiveAtRest,
     /// It must be as long, or long enough for water to come to rest in the backing.
@@ -100,6 +103,7 @@ fn taken_at(fact: &Fact) -> String {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Standing {
     Harsher,
+    Carried,
     Milder,
     Weak,
     WeakAndMilder,
@@ -108,7 +112,12 @@ enum Standing {
 impl Work<'_> {
     /// Hears the tests of a pair; with a model beside them, estimated and recalled ones only in the notes.
     pub(super) fn hear(&mut self, trial: Trial, has_model: bool) -> Heard {
-        let Some((standing, id)) = self.best_test(trial) else { return Heard::Nothing };
+        self.exposure().map_or(Heard::Nothing, |x| self.hear_in(x, trial, has_model))
+    }
+
+    /// The same in an exposure other than that of the cell.
+    pub(super) fn hear_in(&mut self, x: &Exposure, trial: Trial, has_model: bool) -> Heard {
+        let Some((standing, id)) = self.best_test(x, trial) else { return Heard::Nothing };
         let fact = self.catalogue.fact(id);
         let found = Found { spread: fact.spread, basis: fact.basis, extrapolated: false, facts: [Some(id), None] };
         let told = |sentence: &'static str| {
@@ -124,6 +133,13 @@ impl Work<'_> {
         match standing {
             Standing::Harsher => {
                 self.note(told("tested at the same or a harsher condition, which replaces any model"));
+                Heard::Settled(slot, id)
+            }
+            Standing::Carried => {
+                self.extrapolate(told(
+                    "shorter than the exposure and hotter: carried to its time and its temperatures by the halving of \
+                     life over 10 K (common practice)",
+                ));
                 Heard::Settled(slot, id)
             }
             Standing::Milder => {
@@ -170,15 +186,17 @@ impl Work<'_> {
     }
 
     /// The test that counts most: by standing, then nearest in severity, then by text.
-    fn best_test(&self, trial: Trial) -> Option<(Standing, FactId)> {
-        let x = self.exposure()?;
-        let query = self.query(trial.material, trial.side, trial.property)?;
+    fn best_test(&self, x: &Exposure, trial: Trial) -> Option<(Standing, FactId)> {
+        let own = trial.side != Side::Adhesive || !self.is_unset();
+        let tape = own.then_some(self.tape_index);
+        let query = PairQuery { tape, material: trial.material, medium: x.medium, property: trial.property };
         let rows = self.catalogue.pair_rows(query).iter().map(|id| (*id, self.catalogue.fact(*id)));
         rows.map(|(id, fact)| {
             let standing = match (fact.basis.is_weak(), self.as_harsh(fact, x, trial)) {
                 (true, true) => Standing::Weak,
                 (true, false) => Standing::WeakAndMilder,
                 (false, true) => Standing::Harsher,
+                (false, false) if self.carried(fact, x, trial) => Standing::Carried,
                 (false, false) => Standing::Milder,
             };
             (standing, distance(fact, x), fact.written.as_str(), id)
@@ -195,10 +213,20 @@ impl Work<'_> {
         let damp = x.humidity.is_none_or(|humidity| at_least(fact.humidity, humidity));
         match trial.clock {
             Clock::None => true,
-            Clock::Time => hot && long && damp,
+            Clock::Time | Clock::Ageing => hot && long && damp,
             Clock::AdhesiveAtRest => hot && damp && (long || self.adhesive_at_rest(fact)),
             Clock::BackingAtRest => hot && damp && (long || self.backing_at_rest(fact)),
         }
+    }
+
+    /// True if a test ages as much as a liquid of service does over all the temperatures of the exposure.
+    fn carried(&self, fact: &Fact, x: &Exposure, trial: Trial) -> bool {
+        let in_liquid = x.stage == "service" && self.catalogue.materials[x.medium].kind == "liquid";
+        let (Some(tested), Some(time), true) = (fact.temperature, fact.duration, in_liquid) else { return false };
+        let ahead = |t: Temperature| libm::fmin(tested - t.si(), FURTHEST);
+        let ageing = |step: &LoadStep| step.share * libm::exp2(-ahead(step.temperature) / HALVES);
+        let needed = x.duration.si() * x.course.iter().map(ageing).sum::<f64>();
+        trial.clock == Clock::Ageing && ahead(x.temperature) >= -1e-9 && time >= needed
     }
 
     fn adhesive_at_rest(&self, fact: &Fact) -> bool {
@@ -240,9 +268,15 @@ impl Work<'_> {
     }
 }
 
-/// How far a test lies from the exposure, in doublings of severity taken as 10 K each (common practice).
+/// K, warming that halves the life of organic insulation; common practice.
+const HALVES: f64 = 10.0;
+/// K, how much hotter a test counts at most: what is hotter still gains no more, since another process may lead
+/// there. Common practice, no source.
+const FURTHEST: f64 = 60.0;
+
+/// How far a test lies from the exposure, in doublings of severity.
 fn distance(fact: &Fact, x: &Exposure) -> f64 {
-    let heat = fact.temperature.map_or(0.0, |t| libm::fabs(t - x.temperature.si()) / 10.0);
+    let heat = fact.temperature.map_or(0.0, |t| libm::fabs(t - x.temperature.si()) / HALVES);
     let time = fact.duration.map_or(0.0, |t| libm::fabs(libm::log2(t / x.duration.si())));
     heat + time
 }
