@@ -11,6 +11,7 @@ use crate::models::paschen::{Gas, TOWNSEND, UNIFORM};
 use crate::models::wrap::THINNEST;
 use crate::quantity::{FieldPerPressure, IonisationCoefficient, Length, Pressure, Temperature};
 
+use super::breakdown::Wrap;
 use super::layers::least_layers;
 use super::reads::{holds_air, service_gas};
 use super::stress::PEAK;
@@ -27,6 +28,7 @@ pub(super) static PD_MARGIN: Measure = Measure {
         TapeRead::Sheet(Property::BackingThickness),
         TapeRead::Sheet(Property::AdhesiveThickness),
         TapeRead::Sheet(Property::TotalThickness),
+        TapeRead::Sheet(Property::Breakdown),
         TapeRead::Backing,
         TapeRead::Adhesive,
     ],
@@ -251,6 +253,14 @@ fn filled_wedge(w: &mut Work<'_>, stress: &Stress, filler: &str) -> Answer {
     let (Some(stack), Some(strength), Some((filler, solids))) = (stack, strength, weight) else {
         return Answer::Unknown;
     };
+    // Where the wrap breaks down first, nothing in the wedge has to begin before it.
+    let wrap = w.attempt(Wrap::gather);
+    if wrap.is_some() {
+        w.note(|| {
+            "discharge begins at the latest where its share of the voltage breaks the wrap down: the lower is taken"
+                .to_owned()
+        });
+    }
     w.note(|| "Paschen's law does not hold in a filled wedge; that it is filled must be shown".to_owned());
     w.estimate(&[&SERIES, &STEADY, &THINNEST], true, |x, t| {
         t.step("layers at the thinnest place", stack.layers, "1");
@@ -267,7 +277,10 @@ fn filled_wedge(w: &mut Work<'_>, stress: &Stress, filler: &str) -> Answer {
         // The strength of a filler is stated as a root mean square.
         let voltage = strength.of(x) * SQRT_2 * length;
         t.step("peak voltage at the filler's strength", voltage, "V");
-        voltage
+        // The wrap bears its share; what is in series with it the rest.
+        let all = stack.equivalent(x);
+        let share = if direct { 1.0 } else { (all - stack.other) / all };
+        wrap.as_ref().map_or(voltage, |wrap| libm::fmin(voltage, wrap.peak(x, t) / share))
     })
 }
 

@@ -18,6 +18,7 @@ card! {
     units: "E, E0 in V/m; t, t0 in m; V in V; n without unit";
     valid: "one material and one test; a short-time value, not a service stress";
     bound EXPONENT_RANGE: "exponent", FRACTION, 0.3 to 0.5, "Zhao and Liu, Nanomaterials 10 (2020) 2473 (abstract); range from memory";
+    bound STRENGTH_THICKNESS: "thickness", LENGTH, 12 to 250 "um", "films the exponents are of, from memory";
     bound THICKNESS_RATIO: "thickness over that of the test", FRACTION, 0.1 to 10, "common practice, no source";
     source: "Zhao and Liu, Nanomaterials 10 (2020) 2473 (abstract)";
 }
