@@ -1,24 +1,28 @@
 //! Limits of use: how far a stress may move until a tape's verdict changes, and which criterion
-//! changes it. The same functions that judge are asked again; nothing is inverted by hand.
+//! changes it. The same functions that judge are asked again; nothing is inverted by hand, and every
+//! limit is a number that a person would write, at which the tape was judged.
 
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::Catalogue;
-use crate::enquiry::Enquiry;
+use crate::enquiry::{Enquiry, Exposure};
 use crate::expand::Plan;
 use crate::fault::Faults;
 use crate::judge::{Finding, Verdict};
-use crate::quantity::{ForcePerLength, Length, Temperature, Time, Voltage};
+use crate::quantity::{ForcePerLength, Length, Temperature, Time, Voltage, from_unit, in_unit};
 use crate::rank;
 
 /// A stress that may move.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Quantity {
-    /// The hottest temperature in service; the load profile and the service media move with it.
+    /// The hottest temperature of the load; the liquids of service, which are as warm, move with it. Without a
+    /// load profile all media of service do.
     Temperature,
+    /// The hottest service exposure that has a temperature of its own beside the load profile.
+    Beside,
     /// The life; the service media last as long.
     Time,
     /// The voltage across the wrap.
@@ -35,8 +39,9 @@ pub enum Quantity {
 
 impl Quantity {
     /// Every quantity, in the order of the page.
-    pub const ALL: [Quantity; 7] = [
+    pub const ALL: [Quantity; 8] = [
         Quantity::Temperature,
+        Quantity::Beside,
         Quantity::Time,
         Quantity::Voltage,
         Quantity::Link,
@@ -49,7 +54,8 @@ impl Quantity {
     #[must_use]
     pub const fn name(self) -> &'static str {
         match self {
-            Quantity::Temperature => "hottest service temperature",
+            Quantity::Temperature => "hottest temperature of the load",
+            Quantity::Beside => "service temperature beside the load",
             Quantity::Time => "life in service",
             Quantity::Voltage => "voltage across the wrap",
             Quantity::Link => "link voltage of the converter",
@@ -63,7 +69,7 @@ impl Quantity {
     #[must_use]
     pub const fn unit(self) -> &'static str {
         match self {
-            Quantity::Temperature => "degC",
+            Quantity::Temperature | Quantity::Beside => "degC",
             Quantity::Time => "a",
             Quantity::Voltage | Quantity::Link => "V",
             Quantity::Tension => "N/cm",
@@ -76,6 +82,7 @@ impl Quantity {
     fn applies(self, enquiry: &Enquiry) -> bool {
         let converter = enquiry.voltage.as_ref().is_some_and(|v| v.kind == "converter");
         match self {
+            Quantity::Beside => enquiry.exposures.iter().any(|x| is_beside(enquiry, x)),
             Quantity::Voltage => !converter,
             Quantity::Link => converter,
             _ => true,
@@ -87,6 +94,7 @@ impl Quantity {
         let w = &enquiry.winding;
         match self {
             Quantity::Temperature => hottest(enquiry),
+            Quantity::Beside => warmest(enquiry.exposures.iter().filter(|x| is_beside(enquiry, x))),
             Quantity::Time => Some(enquiry.duty.life.si()),
             Quantity::Voltage => enquiry.voltage.as_ref()?.across.map(Voltage::si),
             Quantity::Link => enquiry.voltage.as_ref()?.dc_link.map(Voltage::si),
@@ -100,7 +108,7 @@ impl Quantity {
     /// The range that is looked at about the present value, in SI.
     fn range(self, now: f64) -> (f64, f64) {
         match self {
-            Quantity::Temperature => ((now - 100.0).max(200.0), now + 150.0),
+            Quantity::Temperature | Quantity::Beside => ((now - 100.0).max(200.0), now + 150.0),
             Quantity::Overlap => (0.0, 0.9),
             Quantity::Width => (now / 6.0, now * 4.0),
             Quantity::Time | Quantity::Voltage | Quantity::Link | Quantity::Tension => (now / 30.0, now * 30.0),
@@ -109,7 +117,18 @@ impl Quantity {
 
     /// True where steps are equal ratios.
     const fn is_ratio(self) -> bool {
-        !matches!(self, Quantity::Temperature | Quantity::Overlap)
+        !matches!(self, Quantity::Temperature | Quantity::Beside | Quantity::Overlap)
+    }
+
+    /// The nearest value above or below, or this one, that a person would write: whole degrees and per cent, else
+    /// two digits.
+    fn written(self, value: f64, above: bool) -> f64 {
+        let number = in_unit(value, self.unit());
+        let tens = if self.is_ratio() { libm::floor(libm::log10(number)) - 1.0 } else { 0.0 };
+        let (step, per) = (libm::exp10(tens.max(0.0)), libm::exp10((-tens).max(0.0)));
+        let steps = number / step * per;
+        let whole = if above { libm::ceil(steps - 1e-9) } else { libm::floor(steps + 1e-9) };
+        from_unit(whole * step / per, self.unit())
     }
 
     /// The enquiry with this quantity at another value.
@@ -117,11 +136,13 @@ impl Quantity {
         let mut e = enquiry.clone();
         match self {
             Quantity::Temperature => {
-                let shift = value - now;
-                let warm = |t: Temperature| Temperature::from_si(t.si() + shift);
-                e.duty.load_profile.iter_mut().for_each(|step| step.temperature = warm(step.temperature));
-                let service = e.exposures.iter_mut().filter(|x| x.stage == "service");
-                service.for_each(|x| x.temperature = warm(x.temperature));
+                let service = |x: &Exposure| x.stage == "service" && !is_beside(enquiry, x);
+                e.exposures.iter_mut().filter(|x| service(x)).for_each(|x| warm(x, value - now));
+                e.duty.load_profile.iter_mut().for_each(|step| warmer(&mut step.temperature, value - now));
+            }
+            Quantity::Beside => {
+                let beside = |x: &Exposure| is_beside(enquiry, x);
+                e.exposures.iter_mut().filter(|x| beside(x)).for_each(|x| warm(x, value - now));
             }
             Quantity::Time => {
                 let factor = value / now;
@@ -145,10 +166,30 @@ impl Quantity {
     }
 }
 
+/// The hottest of the load or, without a load profile, of the media of service.
 fn hottest(enquiry: &Enquiry) -> Option<f64> {
     let profile = enquiry.duty.load_profile.iter().map(|step| step.temperature.si());
-    let service = enquiry.exposures.iter().filter(|x| x.stage == "service").map(|x| x.temperature.si());
-    profile.chain(service).max_by(f64::total_cmp)
+    let service = enquiry.exposures.iter().filter(|x| x.stage == "service" && !is_beside(enquiry, x));
+    profile.chain(warmest(service)).max_by(f64::total_cmp)
+}
+
+fn warmest<'e>(exposures: impl Iterator<Item = &'e Exposure>) -> Option<f64> {
+    exposures.map(|x| x.temperature.si()).max_by(f64::total_cmp)
+}
+
+/// True for an exposure of service whose temperature is not that of the load.
+fn is_beside(enquiry: &Enquiry, x: &Exposure) -> bool {
+    x.stage == "service" && !x.follows_load() && !enquiry.duty.load_profile.is_empty()
+}
+
+/// An exposure warmer by some K, at every step of its course.
+fn warm(x: &mut Exposure, by: f64) {
+    let steps = x.course.iter_mut().map(|step| &mut step.temperature);
+    steps.chain([&mut x.temperature, &mut x.stated]).for_each(|t| warmer(t, by));
+}
+
+fn warmer(t: &mut Temperature, by: f64) {
+    *t = Temperature::from_si(t.si() + by);
 }
 
 /// Where a verdict changes.
@@ -158,7 +199,7 @@ pub struct Turn {
     pub quantity: Quantity,
     /// Its value in the enquiry, in SI.
     pub now: f64,
-    /// The last value, in SI, at which the verdict is still the present one.
+    /// The last value, in SI, at which the tape was judged and the verdict is still the present one.
     pub value: f64,
     /// True if it lies above the present value.
     pub above: bool,
@@ -187,9 +228,6 @@ pub struct Envelope {
 const STEPS: u32 = 12;
 /// Steps that are judged together.
 const BATCH: usize = 4;
-/// How often the step with the change is halved.
-const HALVINGS: u32 = 8;
-
 /// A side of a quantity whose change is looked for: all values between `from` and `to` are alike at `from`.
 struct Bracket {
     quantity: Quantity,
@@ -200,18 +238,30 @@ struct Bracket {
 }
 
 impl Bracket {
-    /// The enquiry at a share of the way.
-    fn moved(&self, enquiry: &Enquiry, share: f64) -> Enquiry {
-        self.quantity.moved(enquiry, self.now, self.at(share))
+    /// The value at a share of the way, written as a person would and no further.
+    fn at(&self, share: f64) -> f64 {
+        let above = self.to > self.from;
+        let value = self.quantity.written(self.between(share), !above);
+        if (value > self.from) == above { value } else { self.from }
     }
 
-    /// The value at a share of the way.
-    fn at(&self, share: f64) -> f64 {
+    fn between(&self, share: f64) -> f64 {
         if self.quantity.is_ratio() {
             self.from * libm::pow(self.to / self.from, share)
         } else {
             self.from + (self.to - self.from) * share
         }
+    }
+
+    /// A value about the middle that a person would write, if there is one before the end.
+    fn middle(&self) -> Option<f64> {
+        let (low, high) = if self.from < self.to { (self.from, self.to) } else { (self.to, self.from) };
+        let near = [false, true].map(|above| self.quantity.written(self.between(0.5), above));
+        near.into_iter().find(|value| low < *value && *value < high)
+    }
+
+    fn moved(&self, enquiry: &Enquiry, value: f64) -> Enquiry {
+        self.quantity.moved(enquiry, self.now, value)
     }
 }
 
@@ -230,13 +280,14 @@ pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result
             continue;
         };
         let (low, high) = quantity.range(now);
-        brackets.extend([low, high].map(|to| Bracket { quantity, now, from: now, to, found: None }));
+        let ends = [quantity.written(low, true), quantity.written(high, false)];
+        brackets.extend(ends.map(|to| Bracket { quantity, now, from: now, to, found: None }));
     }
     // Outwards in batches: what lies beyond the first change is not looked at.
     let steps: Vec<f64> = (0..=STEPS).map(|step| f64::from(step) / f64::from(STEPS)).collect();
     for batch in steps.windows(BATCH + 1).step_by(BATCH) {
         let looking = || brackets.iter().filter(|b| b.found.is_none());
-        let probes = looking().flat_map(|b| batch[1..].iter().map(|share| b.moved(enquiry, *share)));
+        let probes = looking().flat_map(|b| batch[1..].iter().map(|share| b.moved(enquiry, b.at(*share))));
         let judged = judge(catalogue, &probes.collect::<Vec<Enquiry>>(), tape)?;
         let looking = brackets.iter_mut().filter(|b| b.found.is_none());
         for (bracket, results) in looking.zip(judged.chunks(BATCH)) {
@@ -245,12 +296,16 @@ pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result
             (bracket.from, bracket.to) = (bracket.at(batch[turn]), bracket.at(batch[turn + 1]));
         }
     }
-    for _ in 0..HALVINGS {
-        let open = || brackets.iter().filter(|b| b.found.is_some());
-        let probes: Vec<Enquiry> = open().map(|b| b.moved(enquiry, 0.5)).collect();
+    loop {
+        let open = |b: &Bracket| b.found.and_then(|_| b.middle());
+        let probes: Vec<Enquiry> =
+            brackets.iter().filter_map(|b| open(b).map(|middle| b.moved(enquiry, middle))).collect();
+        if probes.is_empty() {
+            break;
+        }
         let judged = judge(catalogue, &probes, tape)?;
-        for (bracket, found) in brackets.iter_mut().filter(|b| b.found.is_some()).zip(judged) {
-            let middle = bracket.at(0.5);
+        let halved = brackets.iter_mut().filter_map(|b| open(b).map(|middle| (b, middle)));
+        for ((bracket, middle), found) in halved.zip(judged) {
             if found.0 == verdict {
                 bracket.from = middle;
             } else {

@@ -12,13 +12,13 @@ use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::envelope::{self, Envelope, Quantity, Turn};
 use crate::judge::Verdict;
-use crate::quantity::{in_unit, significant, within};
+use crate::quantity::{in_unit, significant, tidy};
 
-/// The direction of a limit that holds below its value.
-const UP: &str = "up to";
+/// What a limit rests on.
+const RESTS: &str = "each tried by the verdict, all else as in the enquiry; the pass levels of tests are the enquiry's";
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example: lapwise envelope Q-101 H-111")]
+#[command(after_help = "Example: lapwise envelope Q-101 H-063")]
 pub(super) struct Arguments {
     /// An enquiry: its path, or its number in the data folder
     enquiry: String,
@@ -81,16 +81,17 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         table.row([
             limit.quantity.to_owned(),
             format!("{} {unit}", significant(limit.now, 4)),
-            format!("{} {} {unit}", limit.direction, significant(within(limit.value, limit.direction == UP), 3)),
+            format!("{} {} {unit}", limit.direction, tidy(limit.value, 3)),
             limit.verdict.text().to_owned(),
             format!("{}{exposure}", limit.criterion),
         ]);
     }
     table.print(&mut out)?;
     for range in &document.unchanged {
-        let (from, to) = (significant(within(range.from, false), 3), significant(within(range.to, true), 3));
+        let (from, to) = (tidy(range.from, 3), tidy(range.to, 3));
         writeln!(out, "  {} changes nothing from {from} to {to} {}", range.quantity, range.unit)?;
     }
+    writeln!(out, "  {RESTS}")?;
     if !document.not_stated.is_empty() {
         writeln!(out, "  not stated in the enquiry: {}", document.not_stated.join(", "))?;
     }
@@ -104,7 +105,7 @@ fn document(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize, found: &Envel
         unit: turn.quantity.unit(),
         now: value(turn.quantity, turn.now),
         value: value(turn.quantity, turn.value),
-        direction: if turn.above { UP } else { "down to" },
+        direction: if turn.above { "up to" } else { "down to" },
         verdict: turn.verdict,
         criterion: catalogue.criteria[turn.criterion].id.clone(),
         exposure: turn.exposure.map(|x| enquiry.exposures[x].name.clone()),

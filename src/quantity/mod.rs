@@ -6,7 +6,7 @@
 mod print;
 mod unit;
 
-pub use print::{canonical, count, significant, tidy, within};
+pub use print::{canonical, count, significant, tidy};
 pub use unit::{Dims, Unit, Unread, typed};
 
 use crate::fault::{Code, Fault};
@@ -156,6 +156,12 @@ impl Kind {
 #[must_use]
 pub fn in_unit(si: f64, unit: &str) -> f64 {
     Unit::read(unit).map_or(si, |unit| unit.number(si))
+}
+
+/// A number in a unit, as SI; unchanged where the unit is a plain number.
+#[must_use]
+pub fn from_unit(number: f64, unit: &str) -> f64 {
+    Unit::read(unit).map_or(number, |unit| unit.to_si(number))
 }
 
 /// The number at the start of `text`, and the rest without the space between.

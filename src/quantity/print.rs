@@ -48,17 +48,6 @@ pub fn significant(value: f64, digits: usize) -> String {
     format!("{rounded:.decimals$}")
 }
 
-/// A limit at three significant digits, rounded to the safe side: what is printed is never beyond what holds.
-#[must_use]
-pub fn within(value: f64, above: bool) -> f64 {
-    if value == 0.0 || !value.is_finite() {
-        return value;
-    }
-    let step = libm::pow(10.0, libm::floor(libm::log10(libm::fabs(value))) - 2.0);
-    let steps = value / step;
-    (if above { libm::floor(steps + 1e-9) } else { libm::ceil(steps - 1e-9) }) * step
-}
-
 /// As [`significant`], without the zeros behind the point that say nothing.
 #[must_use]
 pub fn tidy(value: f64, digits: usize) -> String {
@@ -84,15 +73,6 @@ mod tests {
         assert_eq!(canonical(-0.0), "0e0");
         assert_eq!(canonical(65e-6), "6.5e-5");
         assert_eq!(canonical(f64::NAN), "none");
-    }
-
-    #[test]
-    fn a_limit_is_rounded_to_the_safe_side() {
-        assert!((within(112.94, true) - 112.0).abs() < 1e-9);
-        assert!((within(112.01, false) - 113.0).abs() < 1e-9);
-        assert!((within(0.4567, true) - 0.456).abs() < 1e-12);
-        assert!((within(110.0, true) - 110.0).abs() < 1e-9);
-        assert!((within(-5.234, true) + 5.24).abs() < 1e-9);
     }
 
     #[test]

@@ -24,7 +24,7 @@ pub struct Answer {
     pub conditions: Vec<String>,
     /// Its limits of use.
     pub limits: Vec<LimitLine>,
-    /// What may move without changing its verdict.
+    /// What the limits rest on, and what may move without changing its verdict.
     pub free: String,
     /// The next in order.
     pub alternates: Vec<Alternate>,
@@ -245,6 +245,7 @@ pub(super) fn conditions(case: &Case<'_>, findings: &[Finding]) -> Vec<String> {
 fn key(quantity: Quantity) -> &'static str {
     match quantity {
         Quantity::Temperature => "limits.temperature",
+        Quantity::Beside => "limits.beside",
         Quantity::Time => "limits.time",
         Quantity::Voltage => "limits.voltage",
         Quantity::Link => "limits.link",
@@ -263,9 +264,7 @@ fn lines(case: &Case<'_>, envelope: &Envelope) -> Vec<LimitLine> {
             let mut turns: Vec<&Turn> = envelope.turns.iter().filter(|turn| turn.quantity == quantity).collect();
             turns.sort_by_key(|turn| turn.above);
             let unit = quantity.unit();
-            let number = |turn: &Turn| {
-                l.number(crate::quantity::within(crate::quantity::in_unit(turn.value, unit), turn.above), 3)
-            };
+            let number = |turn: &Turn| l.number(crate::quantity::in_unit(turn.value, unit), 3);
             let with_unit = |turn: &Turn| l.with_unit(&number(turn), unit);
             let holds = match turns[..] {
                 [] => return None,
@@ -299,7 +298,12 @@ fn then(case: &Case<'_>, turn: &Turn, both: bool) -> String {
 fn free(case: &Case<'_>, envelope: &Envelope) -> String {
     let l = case.language;
     let parts: Vec<String> = envelope.free.iter().map(|(quantity, ..)| l.within(l.text(key(*quantity)))).collect();
-    if parts.is_empty() { String::new() } else { l.say("limits.free", &[("list", &l.list(&parts))]) }
+    let rests = l.text("limits.rests");
+    if parts.is_empty() {
+        rests.to_owned()
+    } else {
+        format!("{rests} {}", l.say("limits.free", &[("list", &l.list(&parts))]))
+    }
 }
 
 fn alternate(case: &Case<'_>, ranked: &Ranked) -> Alternate {
