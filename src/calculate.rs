@@ -251,6 +251,8 @@ static MODELS: &[Model] = &[
             let found = breakdown::at_thickness(strength?, at, thickness, exponent)?;
             Ok(Outcome::new([found.field.si(), found.voltage.si()])
                 .within(&breakdown::EXPONENT_RANGE, exponent)
+                .within(&breakdown::STRENGTH_THICKNESS, at.si())
+                .within(&breakdown::STRENGTH_THICKNESS, thickness.si())
                 .within(&breakdown::THICKNESS_RATIO, thickness.si() / at.si()))
         },
     },
@@ -324,6 +326,17 @@ static MODELS: &[Model] = &[
             let thickness = a.need("thickness", "of the tape as wound");
             let roll = wrap::roll(outer?, core?, thickness?)?;
             Ok(Outcome::new([roll.length.si(), roll.turns]))
+        },
+    },
+    Model {
+        card: &wrap::SHEAR_LAG,
+        results: &[("peak", &FRACTION, "1"), ("transfer", &LENGTH, "mm")],
+        run: |a| {
+            let (modulus, thickness) = (a.need("modulus", "of the backing"), a.need("thickness", "of the backing"));
+            let (shear, layer) = (a.need("shear-modulus", "of the adhesive"), a.need("adhesive", "its thickness"));
+            let band = wrap::Band { modulus: modulus?, thickness: thickness?, shear_modulus: shear?, adhesive: layer? };
+            let found = wrap::shear_lag(band, a.need("length", "bonded")?)?;
+            Ok(Outcome::new([found.peak, found.transfer.si()]))
         },
     },
     Model {
@@ -911,7 +924,7 @@ mod tests {
     #[test]
     fn the_table_has_the_models_of_the_manual() {
         let known: Vec<&str> = names().map(|(name, _)| name).collect();
-        insta::assert_snapshot!(known.join(" "), @"hansen-distance interaction swelling diffusivity sheet-uptake sheet-time wicking ageing-life ageing-fit life-used acceleration acceleration-per-step air-pressure gap-breakdown layered-field pd-inception thickness-strength vapour-pressure water-solubility hydrolysis helical-wrap roll-length peel-angle convert");
+        insta::assert_snapshot!(known.join(" "), @"hansen-distance interaction swelling diffusivity sheet-uptake sheet-time wicking ageing-life ageing-fit life-used acceleration acceleration-per-step air-pressure gap-breakdown layered-field pd-inception thickness-strength vapour-pressure water-solubility hydrolysis helical-wrap roll-length shear-lag peel-angle convert");
     }
 
     #[test]

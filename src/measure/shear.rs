@@ -1,12 +1,12 @@
 //! Whether the last lap holds the winding tension by shear.
 
-use crate::catalogue::{Catalogue, Property, Side};
+use crate::catalogue::{Catalogue, Found, Property, Side};
 use crate::enquiry::Enquiry;
 use crate::evidence::{Basis, Shape, Spread};
 use crate::models::Card;
 use crate::models::GAS_CONSTANT;
-use crate::models::wrap::{SHEAR, lap_shear};
-use crate::quantity::{Pressure, Temperature, Time};
+use crate::models::wrap::{Band, SHEAR, ShearLag, lap_shear, shear_lag};
+use crate::quantity::{Length, Pressure, Temperature, Time, tidy};
 
 use super::kept::{Kept, Methods, PATHS};
 use super::reads::hottest_in_service;
@@ -164,6 +164,29 @@ fn softening(w: &mut Work<'_>, halves: Spread) -> Slot {
     w.assumed("ΔT", "warming that halves the stress held", halves, "K", dimension, Basis::FromMemory)
 }
 
+/// How unevenly the last lap bears at rest, at central values; none where they are not known. It is told and not
+/// counted: how far the adhesive flows before it lets go is for the test to say.
+fn uneven(catalogue: &Catalogue, tape: usize, adhesive: usize, lap: Option<Length>) -> Option<ShearLag> {
+    let central = |found: Option<Found>| found.map(|found| found.spread.value);
+    let thickness = |property| central(catalogue.sheet(tape, property)).map(Length::from_si);
+    let modulus = |of| central(catalogue.find_on(tape, of, Property::Modulus, None)).map(Pressure::from_si);
+    let band = Band {
+        modulus: modulus(catalogue.tapes[tape].backing)?,
+        thickness: thickness(Property::BackingThickness)?,
+        shear_modulus: modulus(adhesive)?,
+        adhesive: thickness(Property::AdhesiveThickness)?,
+    };
+    shear_lag(band, lap?).ok()
+}
+
+fn unevenly(uneven: Option<ShearLag>) -> String {
+    let bound = uneven.map_or_else(String::new, |uneven| {
+        let (length, peak) = (tidy(uneven.transfer.si() * 1e3, 2), tidy(uneven.peak, 2));
+        format!(": most of the force goes over within {length} mm of the end, at up to {peak} times τ (Volkersen)")
+    });
+    format!("until the adhesive has flowed the stress is not even{bound}; where the end must not creep, tie it")
+}
+
 const METHODS: Methods = Methods {
     tested: "static shear, kept as tested",
     bounded: "static shear at the edge depth; no better than a milder test",
@@ -176,13 +199,15 @@ fn shear_hold(w: &mut Work<'_>) -> Answer {
     let Some(exposure) = w.exposure() else { return Answer::Unknown };
     let kept = Kept::gather(w, adhesive, Property::ShearKept, &METHODS);
     let duty = hottest_in_service(w.enquiry, exposure);
-    let key = if duty.is_some() { "duty.load_profile" } else { "temperature" };
+    let key = if duty.is_some() { "duty.load_profile" } else { exposure.temperature_key() };
     let hottest = duty.unwrap_or(exposure.temperature);
     w.note(|| {
         "the winding tension is borne by the last turn, which lies on the one below over its whole length: τ is the \
          tension over one circumference, not over the overlap"
             .to_owned()
     });
+    let (catalogue, tape, lap) = (w.catalogue, w.tape_index, w.enquiry.winding.circumference);
+    w.note(|| unevenly(uneven(catalogue, tape, adhesive, lap)));
     let temperature = w.given::<Temperature>("T", key, Some(hottest));
     let strength = Strength::gather(w, adhesive, hottest);
     let (Some(strength), Some(temperature), Some(kept)) = (strength, temperature, kept) else { return Answer::Unknown };

@@ -268,6 +268,7 @@ pub static CARDS: &[&Card] = &[
     &wrap::BEND,
     &wrap::STEER,
     &wrap::SHEAR,
+    &wrap::SHEAR_LAG,
 ];
 
 #[cfg(test)]

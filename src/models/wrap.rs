@@ -202,9 +202,79 @@ pub fn lap_shear(tension: ForcePerLength, lap: Length) -> Answer<Pressure> {
     number(not_negative(tension.si(), "tension")? / positive(lap.si(), "lap")?, "lap").map(Pressure::from_si)
 }
 
+card! {
+    SHEAR_LAG, shear_lag_card = "shear-lag", "Peak over mean shear stress below a band whose end is held by its adhesive";
+    equation: "peak = βℓ coth(βℓ), β = √(G/(E h t)), transfer = 1/β";
+    units: "E, G in Pa; thickness h of the backing, t of the adhesive and bonded length ℓ in m; peak without unit";
+    valid: "a linear adhesive on a base that does not give, at rest; an adhesive that flows evens the stress out";
+    source: "Volkersen, Luftfahrtforschung 15 (1938) 41 (from memory), one of the two rigid";
+}
+
+/// A band and the adhesive that holds it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Band {
+    /// Modulus of the backing, along.
+    pub modulus: Pressure,
+    /// Its thickness.
+    pub thickness: Length,
+    /// Shear modulus of the adhesive.
+    pub shear_modulus: Pressure,
+    /// Its thickness.
+    pub adhesive: Length,
+}
+
+/// How unevenly a bonded length bears.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ShearLag {
+    /// Peak over mean stress.
+    pub peak: f64,
+    /// The length at the end over which most of the force goes over.
+    pub transfer: Length,
+}
+
+/// How unevenly a bonded length bears the force of a band.
+///
+/// # Errors
+/// A modulus, thickness or length that is not above zero.
+#[doc = shear_lag_card!()]
+pub fn shear_lag(band: Band, length: Length) -> Answer<ShearLag> {
+    let stiff = positive(band.modulus.si(), "modulus")? * positive(band.thickness.si(), "thickness")?;
+    let soft = positive(band.adhesive.si(), "adhesive")? / positive(band.shear_modulus.si(), "shear-modulus")?;
+    let transfer = libm::sqrt(positive(stiff * soft, "modulus")?);
+    let lengths = positive(length.si(), "length")? / transfer;
+    let peak = number(lengths / libm::tanh(lengths), "length")?;
+    Ok(ShearLag { peak, transfer: Length::from_si(transfer) })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// A band cut into short pieces, each held by a spring of its adhesive, solved from the far end: arithmetic of
+    /// its own beside the closed form.
+    #[test]
+    fn a_chain_of_springs_bears_as_the_closed_form_says() {
+        let (modulus, thickness, shear_modulus, adhesive) = (9e9, 1.3e-4, 1.2e5, 5e-5);
+        let band = Band {
+            modulus: Pressure::from_si(modulus),
+            thickness: Length::from_si(thickness),
+            shear_modulus: Pressure::from_si(shear_modulus),
+            adhesive: Length::from_si(adhesive),
+        };
+        for (length, pieces) in [(1e-3, 2_000), (0.025, 20_000), (0.2, 40_000)] {
+            let piece = length / f64::from(pieces);
+            let (mut moved, mut force, mut first) = (1e-12, 0.0, 0.0);
+            for _ in 0..pieces {
+                first = shear_modulus * moved / adhesive;
+                force += first * piece;
+                moved += force * piece / (modulus * thickness);
+            }
+            let found = shear_lag(band, Length::from_si(length)).unwrap();
+            assert!((found.peak / (first * length / force) - 1.0).abs() < 2e-3, "{length}: {found:?}");
+        }
+        let short = shear_lag(band, Length::from_si(1e-6)).unwrap();
+        assert!((short.peak - 1.0).abs() < 1e-6 && (short.transfer.si() / 0.022_079 - 1.0).abs() < 1e-3, "{short:?}");
+    }
 
     fn lap(overlap: f64, passes: u32) -> Lap {
         Lap { width: Length::from_si(0.02), overlap, passes }
