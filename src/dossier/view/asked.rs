@@ -171,7 +171,24 @@ fn duty(case: &Case<'_>, g: &mut Gather<'_>) -> Group {
         .map(|s| l.say("asked.step", &[("share", &l.percent(s.share)), ("temperature", &l.quantity(s.temperature))]))
         .collect();
     g.maybe("load_profile", (!steps.is_empty()).then(|| steps.join(", ")));
+    g.extra("hours", hours(case));
     g.group("duty")
+}
+
+/// What is not judged of the hours of the load profile, and which come on top of them.
+fn hours(case: &Case<'_>) -> Option<String> {
+    let (e, l) = (case.enquiry, case.language);
+    if e.duty.load_profile.is_empty() {
+        return None;
+    }
+    let class = (e.duty.life_basis == "class").then(|| l.text("asked.hours_of_class").to_owned());
+    let beside: Vec<&Exposure> = e.exposures.iter().filter(|x| x.stage == "service" && !x.follows_load()).collect();
+    let time = crate::quantity::Time::from_si(beside.iter().map(|x| x.duration.si()).sum());
+    let names: Vec<String> = beside.iter().map(|x| x.name.clone()).collect();
+    let on_top = (!names.is_empty())
+        .then(|| l.say("asked.hours_on_top", &[("list", &l.list(&names)), ("time", &l.quantity(time))]));
+    let told: Vec<String> = class.into_iter().chain(on_top).collect();
+    (!told.is_empty()).then(|| told.join(" "))
 }
 
 fn voltage(case: &Case<'_>, g: &mut Gather<'_>) -> Group {
@@ -248,6 +265,9 @@ fn exposure(case: &Case<'_>, x: &Exposure) -> ExposureLine {
     if x.cure {
         further.push(l.text("asked.cures").to_owned());
     }
+    if x.follows_load() {
+        further.push(l.say("asked.follows_load", &[("n", &l.quantity(x.temperature))]));
+    }
     if x.evaporates {
         further.push(l.text("asked.evaporates").to_owned());
     }
@@ -255,7 +275,7 @@ fn exposure(case: &Case<'_>, x: &Exposure) -> ExposureLine {
         name: x.name.clone(),
         stage: word(l, x.stage),
         medium: case.plan.catalogue.materials[x.medium].name.clone(),
-        temperature: l.quantity(x.temperature),
+        temperature: l.quantity(x.stated),
         duration: l.quantity(x.duration),
         further: further.join(", "),
     }
