@@ -151,11 +151,11 @@ wanted = "impregnate"
     let left = judged.left();
     assert!(!left.is_empty());
     for tape in &left {
-        assert_eq!(catalogue.is_open(*tape), Some(true), "{}", catalogue.tapes[*tape].id);
+        assert_eq!(catalogue.is_porous(*tape), Some(true), "{}", catalogue.tapes[*tape].id);
     }
     let first = backing(&catalogue, left[0]);
     assert!(["cellulose", "glass", "aramid", "polyester", "cellulose-acetate"].contains(&first), "{first}");
-    let film = (0..catalogue.tapes.len()).find(|t| catalogue.is_open(*t) == Some(false)).unwrap();
+    let film = (0..catalogue.tapes.len()).find(|t| catalogue.is_porous(*t) == Some(false)).unwrap();
     assert_eq!(judged.verdict(&catalogue, film, "impregnation"), Verdict::Unsuitable);
 }
 
@@ -384,14 +384,17 @@ fn the_eight_enquiries_end_where_a_practitioner_would() {
         ("Q-103", (&["glass", "aramid", "polyester"], &["acrylic", "rubber"])),
         ("Q-104", (&["polyimide", "fluoropolymer", "aramid"], &["silicone"])),
         ("Q-105", (&["glass", "polyester", "aramid"], &["rubber"])),
-        ("Q-106", (&["polyester"], &["acrylic"])),
+        ("Q-106", (&["polyphenylene-sulfide"], &["acrylic"])),
         ("Q-107", (&["aramid", "polyester"], &["acrylic"])),
-        ("Q-108", (&["polyester", "aramid"], &["acrylic"])),
+        ("Q-108", (&["polyphenylene-sulfide", "aramid"], &["acrylic"])),
     ]);
     for (number, enquiry) in enquiries.iter().enumerate() {
         let order = rank::order(&plan, number, &standings[number]);
         let proposed = rank::proposed(&order).unwrap();
-        assert_eq!(proposed.standing.verdict, Verdict::Conditional, "{}", enquiry.number);
+        // In Q-106 the thin white film waits for a damp-heat test, and what water does not cut for a cold bend.
+        let open = enquiry.number == "Q-106";
+        let verdict = if open { Verdict::Unproven } else { Verdict::Conditional };
+        assert_eq!(proposed.standing.verdict, verdict, "{}", enquiry.number);
         let (backings, adhesives) = expected[enquiry.number.as_str()];
         assert!(backings.contains(&backing(&catalogue, proposed.tape)), "{}", enquiry.number);
         assert!(adhesives.contains(&adhesive(&catalogue, proposed.tape)), "{}", enquiry.number);

@@ -31,6 +31,7 @@ mod reference;
 mod regenerate;
 mod register;
 mod robustness;
+mod service;
 mod settled;
 mod story;
 mod told;

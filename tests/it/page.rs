@@ -267,7 +267,11 @@ fn two_hundred_candidates_and_twelve_exposures_fit() {
 /// The headline tells a bound and a ceiling as such, and the enquiry what it states and nobody judged.
 #[test]
 fn page_one_says_how_its_margin_is_to_be_read() {
-    let views: Vec<serde_json::Value> = prepared(&shipped(), "en", None).iter().map(text_of).collect();
+    // A strength test as long as the life and a little more shows no more than that.
+    let row = "H-111,mineral-oil-naphthenic,on-material,tensile_kept,0.84,0.773,0.907,";
+    let (carried, long) = (format!("{row}140 degC,3000 h"), format!("{row}95 degC,25 a"));
+    let story = Story::of(SHIPPED).change("pairs.csv", &carried, &long);
+    let views: Vec<serde_json::Value> = prepared(&story.data(), "en", None).iter().map(text_of).collect();
     let of = |number: &str| views.iter().find(|view| view["head"]["number"] == number).unwrap();
     let proposed = |number: &str| {
         let p = &of(number)["answer"]["proposed"];
@@ -293,6 +297,13 @@ fn page_one_says_how_its_margin_is_to_be_read() {
     assert!(!recognition("Q-103").unwrap().contains("not judged"));
     assert_eq!(recognition("Q-101"), None);
     assert_eq!(of("Q-107")["asked"]["groups"].to_string().matches("0.3\u{a0}µs").count(), 1);
+    // Which hours are not judged, which come on top, and what the limits rest on.
+    let asked = |number: &str| of(number)["asked"].to_string();
+    assert!(
+        asked("Q-104").contains("its hottest step is. The load profile fills the whole life; standing, sea air, 9")
+    );
+    assert!(!asked("Q-101").contains("Its hours") && asked("Q-101").contains("judged over the load profile, to 90"));
+    assert!(of("Q-107")["answer"]["free"].as_str().unwrap().starts_with("Each tried by the verdict"));
 }
 
 /// Whatever is printed can be read: no literal size below the least one, and none that hangs on another.

@@ -243,7 +243,7 @@ fn a_remark_reads_like_a_fault() {
       do      read the sheet again and write its own unit
       (unit-slip)
 
-    no fault in 20 files: 48 tapes, 64 materials, 3882 facts, 33 criteria, 8 enquiries
+    no fault in 20 files: 48 tapes, 64 materials, 3884 facts, 33 criteria, 8 enquiries
     1 remark stands, 1 accepted; mend the number, or `lapwise accept` it with a reason
     ");
     assert_eq!(story.lapwise(&["check", "--strict"]).code, 1);

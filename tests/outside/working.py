@@ -179,10 +179,11 @@ def thermal(cell):
 def breakdown(cell):
     f, n = cell.fact, layers(cell.enquiry["winding"])
     wrap = f["Ub"] * n ** (1 - f["n"])
+    kept = min(1.0, f["kept"])
     peak = math.sqrt(2) * size(cell.enquiry["voltage"]["across"])
-    cell.steps({"layers at the thinnest place": n, "breakdown of the wrap, rms": wrap})
+    cell.steps({"layers at the thinnest place": n, "breakdown of the wrap, rms": wrap, "share kept in service": kept})
     cell.demand(peak)
-    cell.central(wrap * math.sqrt(2) / peak)
+    cell.central(wrap * math.sqrt(2) * kept / peak)
 
 
 def tension(cell):
