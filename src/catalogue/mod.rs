@@ -16,6 +16,8 @@ pub use criteria::{Applies, Criterion, Limits, Override, Preference, Settlement,
 pub use lookup::{Found, PairQuery};
 pub use property::{Course, On, Property, Side, Spec};
 
+use foldhash::fast::FixedState;
+
 use crate::evidence::{Basis, FactId, Place, Spread};
 
 /// A backing with a larger share of open pores lets liquid in through its face: films, filled or not,
@@ -188,8 +190,8 @@ pub struct Catalogue {
     pub sources: BTreeMap<String, serde_json::Value>,
     /// Tapes that have rows of their own in facts.csv or pairs.csv.
     overriding: Vec<bool>,
-    by_subject: HashMap<(Subject, Property), Vec<FactId>>,
-    by_pair: HashMap<(Subject, usize, Property), Vec<FactId>>,
+    by_subject: HashMap<(Subject, Property), Vec<FactId>, FixedState>,
+    by_pair: HashMap<(Subject, usize, Property), Vec<FactId>, FixedState>,
 }
 
 impl Catalogue {

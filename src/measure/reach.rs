@@ -13,7 +13,7 @@ pub(super) enum Reach {
     /// All of it.
     Full,
     /// By diffusion: through one edge of the lap, or through the open face, whichever is faster.
-    Paths { diffusivity: Shared, time: Slot, edge: Slot, face: Option<Slot> },
+    Paths { diffusivity: Shared, time: Slot, edge: Slot, face: Option<Shared> },
 }
 
 /// The paths of the medium into the adhesive; nothing where its diffusivity or the lap is not known.
@@ -32,7 +32,7 @@ pub(super) fn paths(w: &mut Work<'_>, adhesive: usize) -> Option<Reach> {
     let at = w.assumed("T0", "temperature of the diffusivity", Spread::exact(reference_at), "degC", 0, basis);
     let (temperature, time) = w.temperature_and_time()?;
     let edge = w.given::<Length>("lap", "winding.overlap", Some(lap))?;
-    let face = if w.face_is_open() { Some(w.sheet("ta", Property::AdhesiveThickness)?) } else { None };
+    let thickness = if w.face_is_open() { Some(w.sheet("ta", Property::AdhesiveThickness)?) } else { None };
     let diffusivity = w.shared("diffusivity", &[reference, at, energy, temperature], &[], move |x, t| {
         let d = diffusion::diffusivity(
             Diffusivity::from_si(reference.of(x)),
@@ -45,6 +45,13 @@ pub(super) fn paths(w: &mut Work<'_>, adhesive: usize) -> Option<Reach> {
         d
     });
     w.absorb(&[reference, at, energy]);
+    let face = thickness.map(|thickness| {
+        let on: Vec<Slot> = diffusivity.slot().into_iter().chain([time, thickness]).collect();
+        let d = diffusivity.clone();
+        w.shared("share through the face", &on, &[], move |x, _| {
+            share_through(d.of(x, &mut Trace::off()), thickness.of(x), time.of(x))
+        })
+    });
     Some(Reach::Paths { diffusivity, time, edge, face })
 }
 
@@ -60,8 +67,8 @@ impl Reach {
     /// The inputs that it hangs on, and 2 where the liquid comes through the face too.
     fn hangs_on(&self) -> (Vec<Slot>, f64) {
         let Reach::Paths { diffusivity, time, edge, face } = self else { return (Vec::new(), 0.0) };
-        let on = diffusivity.slot().into_iter().chain([*time, *edge]).chain(*face).collect();
-        (on, if face.is_some() { 2.0 } else { 1.0 })
+        let columns = diffusivity.slot().into_iter().chain(face.as_ref().and_then(Shared::slot));
+        (columns.chain([*time, *edge]).collect(), if face.is_some() { 2.0 } else { 1.0 })
     }
 
     /// The share of the lap that the liquid has come to, as a sub-result.
@@ -74,11 +81,10 @@ impl Reach {
     pub(super) fn uptake(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
         let Reach::Paths { diffusivity, time, edge, face } = self else { return 1.0 };
         let d = diffusivity.of(x, t);
-        let through = |length: Slot| share_through(d, length.of(x), time.of(x));
-        let by_edge = through(*edge);
+        let by_edge = share_through(d, edge.of(x), time.of(x));
         t.step("uptake by the lap edge", by_edge, "1");
-        let by_face = face.map_or(0.0, |thickness| {
-            let share = through(thickness);
+        let by_face = face.as_ref().map_or(0.0, |face| {
+            let share = face.of(x, t);
             t.step("uptake by the face", share, "1");
             share
         });
@@ -94,7 +100,7 @@ impl Reach {
             diffusion::edge_depth(Diffusivity::from_si(d), Time::from_si(time.of(x))).map_or(f64::NAN, Length::si);
         t.step("edge depth", depth, "m");
         let by_edge = (depth / edge.of(x)).min(1.0);
-        let by_face = face.map_or(0.0, |thickness| share_through(d, thickness.of(x), time.of(x)));
+        let by_face = face.as_ref().map_or(0.0, |face| face.of(x, t));
         let share = if by_edge >= by_face { by_edge } else { by_face };
         t.step("share of the lap wetted", share, "1");
         share

@@ -226,8 +226,16 @@ impl Balance<'_> {
             let over_v = 2.0 * chi0 + 3.0 * rise * v - up - self.elastic * down * (down * down + 0.5);
             (v, over_v, 3.0 * rise - up * up + self.elastic * down * down * (3.0 * down * down + 0.5))
         };
-        let (mut below, mut above) =
-            (table.len() - 1, (0..table.len()).rev().step_by(STRIDE).find(|i| value(*i) >= 0.0)?);
+        let node = |nth: usize| table.len() - 1 - nth * STRIDE;
+        let (mut wet, mut dry) = ((table.len() - 1) / STRIDE, 0);
+        if value(node(wet)) < 0.0 || value(node(dry)) >= 0.0 {
+            return None;
+        }
+        while wet - dry > 1 {
+            let middle = usize::midpoint(wet, dry);
+            if value(node(middle)) >= 0.0 { wet = middle } else { dry = middle }
+        }
+        let (mut below, mut above) = (table.len() - 1, node(wet));
         let mut here = slope(above);
         let mut next = above;
         while here.1 < 0.0 && here.2 > 0.0 {

@@ -6,6 +6,8 @@ use std::hash::Hash;
 use std::ops::Range;
 use std::sync::{Arc, LazyLock, Mutex, OnceLock, PoisonError, RwLock};
 
+use foldhash::fast::FixedState;
+
 use crate::evidence::Spread;
 
 use super::sums::Steps;
@@ -24,7 +26,7 @@ pub(super) struct Column {
 }
 
 /// Logarithms by part and lean.
-type Leaning = HashMap<(usize, u64), Option<Arc<Steps>>>;
+type Leaning = HashMap<(usize, u64), Option<Arc<Steps>>, FixedState>;
 
 /// How many leans a column keeps the logarithms of. A bound on memory, not on results.
 const LEANS: usize = 3_000;
@@ -83,7 +85,7 @@ pub(super) fn leaning(lean: f64, by: f64) -> f64 {
 const KEPT: usize = 20_000;
 
 /// Columns that last, by what they hang on.
-pub(super) struct Lasting<K>(RwLock<HashMap<K, Arc<Column>>>);
+pub(super) struct Lasting<K>(RwLock<HashMap<K, Arc<Column>, FixedState>>);
 
 impl<K> Default for Lasting<K> {
     fn default() -> Self {
@@ -106,7 +108,7 @@ impl<K: Eq + Hash + Clone> Lasting<K> {
 
 /// Sub-results over the table, kept for the cells that are worked out together.
 #[derive(Default)]
-pub struct Columns(RefCell<HashMap<Vec<u64>, Arc<Column>>>);
+pub struct Columns(RefCell<HashMap<Vec<u64>, Arc<Column>, FixedState>>);
 
 impl Columns {
     /// A sub-result of other inputs, worked out once over the table for all cells with the same `key`:
@@ -115,11 +117,14 @@ impl Columns {
         &self,
         key: Vec<u64>,
         lasting: bool,
-        inputs: Vec<Input>,
+        inputs: impl FnOnce() -> Vec<Input>,
         model: impl Fn(&[f64]) -> f64 + Send + Sync + 'static,
     ) -> Input {
         static LASTING: LazyLock<Lasting<Vec<u64>>> = LazyLock::new(Lasting::default);
-        let make = move || Arc::new(Column::new(move |part| draws(&inputs, part, &model)));
+        let make = move || {
+            let inputs = inputs();
+            Arc::new(Column::new(move |part| draws(&inputs, part, &model)))
+        };
         let mut here = self.0.borrow_mut();
         let column = match here.get(&key) {
             Some(column) => Arc::clone(column),

@@ -145,11 +145,17 @@ pub fn estimate(
         let at = Percentiles { x05: at(-Z95), x50: at(0.0), x95: at(Z95) }.map(|y| y);
         return Estimate { at, points: FINE };
     }
-    let mut results = Vec::with_capacity(FINE);
+    let (mut results, mut wanted) = (Vec::with_capacity(FINE), points);
     for (number, part) in PARTS.iter().enumerate() {
         results.extend(draws(inputs, number, &mut model));
+        if number > 0 && part.end < wanted {
+            continue;
+        }
         let at = percentiles(&results, asked);
-        if part.end == FINE || points <= part.end && points_for(at.x95 / at.x05) <= part.end {
+        if number == 0 {
+            wanted = points.max(points_for(at.x95 / at.x05));
+        }
+        if wanted <= part.end {
             return Estimate { at, points: part.end };
         }
     }
@@ -163,7 +169,7 @@ pub fn product(factors: &[Input], points: (usize, Asked)) -> Estimate {
     products(factors, (&nothing, &[0.0]), points).first().copied().unwrap_or(Estimate::NONE)
 }
 
-/// The percentiles of kindred products: of the columns and `1 − lean + lean · by`, for each lean.
+/// The percentiles of kindred products: of the columns and `1 − lean + lean · by`, for each lean that is a number.
 #[must_use]
 pub fn products(factors: &[Input], (by, leans): (&Input, &[f64]), (points, asked): (usize, Asked)) -> Vec<Estimate> {
     let (drawn, exact): (Vec<&Input>, Vec<&Input>) = factors.iter().partition(|factor| !factor.is_exact());
@@ -174,7 +180,8 @@ pub fn products(factors: &[Input], (by, leans): (&Input, &[f64]), (points, asked
         return vec![Estimate { at: Percentiles::exact(exact), points: FINE }; leans.len()];
     }
     let by = by.as_deref();
-    let (wide, narrow): (Vec<usize>, Vec<usize>) = (0..leans.len()).partition(|nth| Products::is_wide(by, leans[*nth]));
+    let asked_for = (0..leans.len()).filter(|nth| !leans[*nth].is_nan());
+    let (wide, narrow): (Vec<usize>, Vec<usize>) = asked_for.partition(|nth| Products::is_wide(by, leans[*nth]));
     let mut found = vec![Estimate::NONE; leans.len()];
     for together in wide.chunks(1).chain([&narrow[..]]).filter(|together| !together.is_empty()) {
         let leans: Vec<f64> = together.iter().map(|nth| leans[*nth]).collect();
@@ -186,27 +193,29 @@ pub fn products(factors: &[Input], (by, leans): (&Input, &[f64]), (points, asked
 
 /// The percentiles of products, each over as many points as it needs.
 fn settled(mut products: Products<'_>, (points, asked): (usize, Asked)) -> Vec<Estimate> {
-    let mut found = vec![None; products.leans().len()];
+    let leans = products.leans();
+    let mut found = vec![Estimate { points, ..Estimate::NONE }; leans.len()];
     for (number, part) in PARTS.iter().enumerate() {
         products.extend(number);
-        if part.end < points {
+        if number > 0 && !found.iter().any(|found| found.points == part.end) {
             continue;
         }
         let places = products.places(asked);
-        for (found, lean) in found.iter_mut().zip(products.leans()).filter(|(found, _)| found.is_none()) {
-            let at = places.leaning(*lean);
-            let settled = part.end == FINE || points_for(at.x95 / at.x05) <= part.end;
-            *found = settled.then_some(Estimate { at, points: part.end });
+        for (found, lean) in found.iter_mut().zip(leans).filter(|(found, _)| number == 0 || found.points == part.end) {
+            found.at = places.leaning(*lean);
+            if number == 0 {
+                found.points = points.max(points_for(found.at.x95 / found.at.x05));
+            }
         }
-        if found.iter().all(Option::is_some) {
+        if found.iter().all(|found| found.points <= part.end) {
             break;
         }
     }
-    found.into_iter().map(|found| found.unwrap_or(Estimate::NONE)).collect()
+    found
 }
 
-/// How many points a result needs to stand within about 0.05 in ln: one point of 256 is worth 4 % of
-/// a standard deviation at the 95th percentile, so a wide result needs more of them.
+/// How many points a result needs, by how wide it is over the first, to stand within about 0.05 in ln: one point of
+/// 256 is worth 4 % of a standard deviation at the 95th percentile, so a wide result needs more of them.
 fn points_for(ratio: f64) -> usize {
     const WIDE: f64 = 1.0;
     const VERY_WIDE: f64 = 2.5;

@@ -162,14 +162,12 @@ impl Sums {
         let span = high.abs_diff(low);
         let is_inside = |sum: &i16| sum.wrapping_sub(low).cast_unsigned() <= span;
         let mut points = Vec::with_capacity(64);
-        let (blocks, _) = self.each.as_chunks::<32>();
+        // Few blocks hold any: as short as a register, so that little is looked at one by one.
+        let (blocks, _) = self.each.as_chunks::<8>();
         for (number, block) in blocks.iter().enumerate() {
             if block.iter().fold(false, |any, sum| any | is_inside(sum)) {
-                let mut inside = block.iter().rev().fold(0_u32, |bits, sum| bits << 1 | u32::from(is_inside(sum)));
-                while inside > 0 {
-                    points.push(number * 32 + inside.trailing_zeros() as usize);
-                    inside &= inside - 1;
-                }
+                let inside = (number * 8..).zip(block).filter(|(_, sum)| is_inside(sum));
+                points.extend(inside.map(|(point, _)| point));
             }
         }
         Some((before, points))

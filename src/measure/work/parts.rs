@@ -2,6 +2,9 @@
 
 use std::cell::RefCell;
 use std::collections::HashMap;
+use std::sync::Arc;
+
+use foldhash::fast::FixedState;
 
 use crate::evidence::{Basis, Spread};
 use crate::spread::{Asked, Columns, Input};
@@ -21,11 +24,12 @@ impl Slot {
 }
 
 /// A sub-result of a cell, shared with others, or worked out in place where the working is shown.
+#[derive(Clone)]
 pub enum Shared {
     /// Worked out once over the table.
     Column(Slot),
     /// Worked out in place.
-    Inline(Box<SubModel>),
+    Inline(Arc<SubModel>),
 }
 
 type SubModel = dyn Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync;
@@ -53,7 +57,7 @@ impl Shared {
 #[derive(Default)]
 pub struct Together {
     columns: Columns,
-    parts: RefCell<HashMap<(usize, usize, u32, u32), Part>>,
+    parts: RefCell<HashMap<(usize, usize, u32, u32), Part, FixedState>>,
 }
 
 /// A part of a cell: what was noted on the way to it, and its column if it came to one.
@@ -155,18 +159,21 @@ impl Work<'_> {
         model: impl Fn(&[f64], &mut Trace<'_>) -> f64 + Send + Sync + 'static,
     ) -> Shared {
         if self.mode.explain {
-            return Shared::Inline(Box::new(model));
+            return Shared::Inline(Arc::new(model));
         }
-        let mut key: Vec<u64> = vec![name.as_ptr() as u64];
+        let mut key: Vec<u64> = Vec::with_capacity(1 + constants.len() + 7 * on.len());
+        key.push(name.as_ptr() as u64);
         key.extend(constants.iter().map(|c| c.to_bits()));
+        on.iter().for_each(|slot| self.inputs[slot.0].bits(&mut key));
         // What it does not hang on is no number for it, so that a use that is not declared shows.
-        let mut inputs = vec![Input::new(Spread::exact(f64::NAN), 0); self.inputs.len()];
-        for slot in on {
-            self.inputs[slot.0].bits(&mut key);
-            inputs[slot.0] = self.inputs[slot.0].clone();
-        }
+        let inputs = || {
+            let mut inputs = vec![Input::new(Spread::exact(f64::NAN), 0); self.inputs.len()];
+            on.iter().for_each(|slot| inputs[slot.0] = self.inputs[slot.0].clone());
+            inputs
+        };
         let columns = &self.beside.together.columns;
-        self.inputs.push(columns.shared(key, lasting, inputs, move |x| model(x, &mut Trace::off())));
+        let shared = columns.shared(key, lasting, inputs, move |x| model(x, &mut Trace::off()));
+        self.inputs.push(shared);
         Shared::Column(Slot(self.inputs.len() - 1))
     }
 
