@@ -15,7 +15,7 @@ use crate::explain::margin_words;
 use crate::fault::Fault;
 use crate::judge::{Finding, Standing, Verdict};
 use crate::quantity::canonical;
-use crate::rank::{Order, Ranked, proposed};
+use crate::rank::{self, Order, Ranked, proposed};
 use crate::record::{self, FORM, Reserve, Selection, sha256};
 use crate::settle;
 
@@ -118,11 +118,12 @@ impl<'p> Judge<'p> {
         let order = self.order(enquiry, standings);
         let Some(chosen) = order.iter().find(|ranked| id(ranked) == tape) else { return Ok(None) };
         let findings = findings(chosen.position);
+        let standing = rank::standing(catalogue, &findings);
         let selection = Selection {
             tape: tape.to_owned(),
             tape_revision: catalogue.tapes[chosen.tape].revision.clone(),
-            verdict: chosen.standing.verdict.text().to_owned(),
-            open_hazards: chosen.standing.open_hazards,
+            verdict: standing.verdict.text().to_owned(),
+            open_hazards: standing.open_hazards,
             proposed: proposed(&order).map(|first| id(first).to_owned()),
             reserves: reserves(catalogue, &self.plan.enquiries[enquiry], &findings),
             conditions: conditions(catalogue, &findings),

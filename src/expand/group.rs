@@ -3,9 +3,11 @@
 use std::collections::HashMap;
 use std::sync::OnceLock;
 
+use foldhash::fast::FixedState;
+
 use crate::catalogue::{Catalogue, Criterion, Limits};
 use crate::enquiry::Enquiry;
-use crate::measure::{Beside, Cell, Measure, Missing, Mode, TapeRead, Terms, Together, Work};
+use crate::measure::{Answer, Beside, Cell, Measure, Missing, Mode, TapeRead, Terms, Together, Work};
 use crate::spread::{Asked, FINE, POINTS};
 
 use super::Plan;
@@ -68,6 +70,19 @@ pub struct Row {
     asked: Asked,
     cells: Vec<Option<Cell>>,
     fine: Vec<OnceLock<Cell>>,
+    /// How those lean who need each cell; no number in the place of those who do not.
+    leans: Vec<Option<Vec<f64>>>,
+}
+
+impl Row {
+    /// How many points of the table its cells stand on, those without spread on one.
+    pub(crate) fn points(&self) -> usize {
+        let of = |cell: &Cell| match cell.answer {
+            Answer::Number(p) if p.x05.total_cmp(&p.x95).is_ne() => cell.points,
+            _ => 1,
+        };
+        self.cells.iter().flatten().map(of).sum()
+    }
 }
 
 impl Group {
@@ -160,7 +175,7 @@ impl Group {
     }
 
     /// The cases, each with an enquiry and an exposure that it stands for.
-    pub(super) fn cases(&self) -> impl Iterator<Item = (u32, (usize, Option<usize>))> {
+    pub(crate) fn cases(&self) -> impl Iterator<Item = (u32, (usize, Option<usize>))> {
         self.case_of.iter().enumerate().map(|(case, of)| (len32(case), *of))
     }
 
@@ -172,33 +187,44 @@ impl Group {
 
     /// The cells of a case; they are kept.
     pub(crate) fn row(&self, plan: &Plan<'_>, case: u32, together: &Together) -> &Row {
-        self.rows[case as usize].get_or_init(|| self.work(plan, case, together, Asked::All))
+        self.rows[case as usize].get_or_init(|| self.work(plan, case, together, Asked::All, |_| true))
     }
 
-    /// Works out the cells of a case.
-    pub(super) fn work(&self, plan: &Plan<'_>, case: u32, together: &Together, asked: Asked) -> Row {
-        let mut wanted = vec![false; self.cell_tape.len()];
-        for class in self.classes.iter().filter(|class| class.asked.contains(&true)) {
-            wanted[class.cell as usize] = true;
+    /// Works out the cells of a case that some class needs.
+    pub(crate) fn work(
+        &self,
+        plan: &Plan<'_>,
+        case: u32,
+        together: &Together,
+        asked: Asked,
+        needs: impl Fn(u32) -> bool,
+    ) -> Row {
+        let mut leans: Vec<Option<Vec<f64>>> = vec![None; self.cell_tape.len()];
+        for (_, class) in (0..).zip(&self.classes).filter(|(nth, class)| class.asked.contains(&true) && needs(*nth)) {
+            let all = &self.cell_leans[class.cell as usize];
+            let wanted = leans[class.cell as usize].get_or_insert_with(|| vec![f64::NAN; all.len()]);
+            if let (Some(wanted), Some(lean)) = (wanted.get_mut(class.kin), all.get(class.kin)) {
+                *wanted = *lean;
+            }
         }
-        let cells = wanted
-            .iter()
-            .enumerate()
-            .map(|(cell, wanted)| wanted.then(|| self.cell(plan, cell, case, (POINTS, asked), together)));
-        Row { asked, cells: cells.collect(), fine: (0..wanted.len()).map(|_| OnceLock::new()).collect() }
+        let work = |(cell, leans): (usize, &Option<Vec<f64>>)| {
+            leans.as_ref().map(|leans| self.cell(plan, (cell, leans), case, (POINTS, asked), together))
+        };
+        let cells = leans.iter().enumerate().map(work).collect();
+        Row { asked, cells, fine: leans.iter().map(|_| OnceLock::new()).collect(), leans }
     }
 
     fn cell(
         &self,
         plan: &Plan<'_>,
-        cell: usize,
+        (cell, leans): (usize, &[f64]),
         case: u32,
         (points, asked): (usize, Asked),
         together: &Together,
     ) -> Cell {
         let (enquiry, exposure) = self.case_of[case as usize];
         let tape = plan.candidates[self.cell_tape[cell]];
-        let beside = Beside::row(together, case, &self.cell_parts[cell], &self.cell_leans[cell], asked);
+        let beside = Beside::row(together, case, &self.cell_parts[cell], leans, asked);
         let mode = Mode { points, explain: false };
         Work::cell(self.measure, plan.catalogue, tape, (&plan.enquiries[enquiry], exposure), mode, beside)
     }
@@ -217,7 +243,8 @@ impl Group {
         together: &Together,
     ) -> &'r Cell {
         let cell = self.classes[class as usize].cell as usize;
-        row.fine[cell].get_or_init(|| self.cell(plan, cell, case, (FINE, row.asked), together))
+        let leans = row.leans[cell].as_deref().unwrap_or_default();
+        row.fine[cell].get_or_init(|| self.cell(plan, (cell, leans), case, (FINE, row.asked), together))
     }
 
     /// The distinct cells, each with one candidate and case that it serves: the candidate by position,
@@ -255,7 +282,7 @@ fn len32(length: usize) -> u32 {
 
 /// Numbers lists of bits in the order they are first met.
 #[derive(Default)]
-struct Numbers(HashMap<Vec<u64>, u32>);
+struct Numbers(HashMap<Vec<u64>, u32, FixedState>);
 
 impl Numbers {
     fn of(&mut self, bits: Vec<u64>) -> (u32, bool) {

@@ -94,24 +94,24 @@ impl<'a> Plan<'a> {
     /// Works out every row and hands it on, in parallel and in no order; a large plan does not keep it.
     pub(crate) fn each_row(&self, see: impl Fn(&Group, (u32, &Row), &Together) + Sync) {
         let keep = self.keeps_rows();
-        self.bundles().into_par_iter().for_each(|bundle| {
+        self.bundles(0..self.groups.len()).into_par_iter().for_each(|bundle| {
             let together = Together::default();
             for (group, case) in bundle {
                 let group = &self.groups[group];
                 if keep {
                     see(group, (case, group.row(self, case, &together)), &together);
                 } else {
-                    see(group, (case, &group.work(self, case, &together, Asked::Ends)), &together);
+                    see(group, (case, &group.work(self, case, &together, Asked::Ends, |_| true)), &together);
                 }
             }
         });
     }
 
-    /// The rows, those together that may share columns of draws: one medium at one temperature.
-    fn bundles(&self) -> Vec<Vec<(usize, u32)>> {
+    /// The rows of some measures, those together that may share columns of draws: one medium at one temperature.
+    pub(crate) fn bundles(&self, groups: impl IntoIterator<Item = usize>) -> Vec<Vec<(usize, u32)>> {
         let mut bundles: BTreeMap<(usize, u64), Vec<(usize, u32)>> = BTreeMap::new();
         let mut single = Vec::new();
-        for (number, group) in self.groups.iter().enumerate() {
+        for (number, group) in groups.into_iter().map(|number| (number, &self.groups[number])) {
             for (case, (enquiry, exposure)) in group.cases() {
                 match exposure.map(|x| &self.enquiries[enquiry].exposures[x]) {
                     Some(x) => {

@@ -1,18 +1,26 @@
 //! The standing of every candidate: findings judged by classes of tapes, and folded into one.
 //!
 //! The worst verdict, the number of open hazard findings and the weakest margin do not hang on the
-//! order in which findings are met, so that rows are judged as they come and none is kept.
+//! order in which findings are met, so that rows are judged as they come and none is kept. Who only asks for
+//! the candidates that are not ruled out asks nothing more of one that is.
 
 use std::sync::{Mutex, PoisonError};
 
+use rayon::prelude::*;
+
 use crate::expand::{Ask, Group, Plan, Row};
 use crate::measure::Together;
+use crate::spread::Asked;
 
 use super::{Standing, Verdict, judge};
 
 impl Standing {
     /// Of no finding.
     pub const BLANK: Standing = Standing { verdict: Verdict::NotAsked, open_hazards: 0, margin: f64::INFINITY };
+
+    /// Of a candidate that something rules out, whatever else would be found of it.
+    pub const RULED_OUT: Standing =
+        Standing { verdict: Verdict::Unsuitable, open_hazards: 0, margin: f64::NEG_INFINITY };
 
     /// With one finding more, or those of another standing.
     #[must_use]
@@ -45,26 +53,156 @@ impl Plan<'_> {
         standings.into_iter().map(|one| one.into_inner().unwrap_or_else(PoisonError::into_inner)).collect()
     }
 
+    /// The standing of every candidate that nothing rules out, in every enquiry; [`Standing::RULED_OUT`] of the others.
+    ///
+    /// The same as [`Plan::standings`] for those that are left, with less work: what is dear is asked last, and only
+    /// of them.
+    #[must_use]
+    pub fn contest(&self) -> Vec<Vec<Standing>> {
+        if self.keeps_rows() {
+            let left = |standing: Standing| match standing.verdict {
+                Verdict::Unsuitable => Standing::RULED_OUT,
+                _ => standing,
+            };
+            return self.standings().into_iter().map(|all| all.into_iter().map(left).collect()).collect();
+        }
+        self.narrowed()
+    }
+
+    /// The same by ruling out, measure after measure.
+    fn narrowed(&self) -> Vec<Vec<Standing>> {
+        let all = || (0_u32..).zip(vec![Standing::BLANK; self.candidates.len()]).collect();
+        let left: Vec<Mutex<Left>> = self.enquiries.iter().map(|_| Mutex::new(all())).collect();
+        for group in self.by_worth() {
+            self.bundles([group]).into_par_iter().for_each(|bundle| {
+                let together = Together::default();
+                bundle.iter().for_each(|(group, case)| self.narrow(&self.groups[*group], *case, &together, &left));
+            });
+        }
+        let standings = |left: Mutex<Left>| {
+            let mut standings = vec![Standing::RULED_OUT; self.candidates.len()];
+            for (position, standing) in left.into_inner().unwrap_or_else(PoisonError::into_inner) {
+                standings[position as usize] = standing;
+            }
+            standings
+        };
+        left.into_iter().map(standings).collect()
+    }
+
+    /// The measures, those first that rule out the most candidates by the fewest draws, as a few rows of each tell.
+    fn by_worth(&self) -> Vec<usize> {
+        let worth = |group: &Group| {
+            let cases: Vec<u32> = group.cases().map(|(case, _)| case).collect();
+            let (mut out, mut points) = (0, 1);
+            for case in cases.iter().step_by(cases.len() / ROWS + 1) {
+                let together = Together::default();
+                let row = group.work(self, *case, &together, Asked::Ends, |_| true);
+                for (nth, ask) in group.asks_of(*case) {
+                    let by_class = self.by_class(group, (*case, &row), &together, (nth, ask));
+                    let ruled_out = |class: &&u32| by_class[**class as usize].verdict == Verdict::Unsuitable;
+                    out += group.class_of.iter().filter(ruled_out).count();
+                }
+                points += row.points();
+            }
+            #[expect(clippy::cast_precision_loss, reason = "a comparison")]
+            let worth = out as f64 / points as f64;
+            worth
+        };
+        let mut groups: Vec<(f64, usize)> =
+            self.groups.par_iter().enumerate().map(|(number, group)| (worth(group), number)).collect();
+        groups.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
+        groups.into_iter().map(|(_, number)| number).collect()
+    }
+
+    /// Judges one row for those who are left, and leaves out who it rules out.
+    fn narrow(&self, group: &Group, case: u32, together: &Together, left: &[Mutex<Left>]) {
+        let of = |ask: &Ask| left[ask.enquiry].lock().unwrap_or_else(PoisonError::into_inner);
+        let mut needed = vec![false; group.classes.len()];
+        for (nth, ask) in group.asks_of(case) {
+            for (position, _) in of(ask).iter() {
+                let class = group.class_of[*position as usize] as usize;
+                needed[class] |= group.classes[class].asked[nth];
+            }
+        }
+        if !needed.contains(&true) {
+            return;
+        }
+        let row = group.work(self, case, together, Asked::Ends, |class| needed[class as usize]);
+        // What a class came to, and in which ask.
+        let mut known = vec![(usize::MAX, Standing::BLANK); group.classes.len()];
+        for (number, (nth, ask)) in group.asks_of(case).enumerate() {
+            let mut left = of(ask);
+            left.retain_mut(|(position, standing)| {
+                let class = group.class_of[*position as usize];
+                let known = &mut known[class as usize];
+                if known.0 != number {
+                    *known = (number, self.of_class(group, (case, &row), together, (nth, ask), class));
+                }
+                *standing = standing.with(known.1);
+                standing.verdict != Verdict::Unsuitable
+            });
+            if left.len() < left.capacity() / 2 {
+                left.shrink_to_fit();
+            }
+        }
+    }
+
     /// What one ask comes to, for each class of tapes.
-    fn by_class(
+    fn by_class(&self, group: &Group, row: (u32, &Row), together: &Together, ask: (usize, &Ask)) -> Vec<Standing> {
+        (0..).zip(&group.classes).map(|(class, _)| self.of_class(group, row, together, ask, class)).collect()
+    }
+
+    /// What one ask comes to, for one class of tapes.
+    fn of_class(
         &self,
         group: &Group,
         row: (u32, &Row),
         together: &Together,
         (nth, ask): (usize, &Ask),
-    ) -> Vec<Standing> {
+        class: u32,
+    ) -> Standing {
         let rule = &self.catalogue.criteria[group.criteria[nth]];
-        let classes = (0..).zip(&group.classes);
-        classes
-            .map(|(class, of)| {
-                let judged =
-                    of.asked[nth].then(|| judge(self, group, row, together, rule, (ask, class), false)).flatten();
-                judged.map_or(Standing::BLANK, |judged| Standing {
-                    verdict: judged.verdict,
-                    open_hazards: u32::from(rule.hazard != "none" && judged.verdict >= Verdict::Unproven),
-                    margin: judged.margin.order(),
-                })
-            })
-            .collect()
+        let asked = group.classes[class as usize].asked[nth];
+        let judged = asked.then(|| judge(self, group, row, together, rule, (ask, class), false)).flatten();
+        judged.map_or(Standing::BLANK, |judged| Standing {
+            verdict: judged.verdict,
+            open_hazards: u32::from(rule.hazard != "none" && judged.verdict >= Verdict::Unproven),
+            margin: judged.margin.order(),
+        })
+    }
+}
+
+/// How many rows of a measure tell what it is worth.
+const ROWS: usize = 4;
+
+/// The candidates that are left of an enquiry, by position, with what was found of them.
+type Left = Vec<(u32, Standing)>;
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::catalogue::Catalogue;
+    use crate::enquiry::Enquiry;
+    use crate::load::Folder;
+
+    /// Who is left stands as if everything had been asked of everybody, and all others are ruled out.
+    #[test]
+    fn ruling_out_changes_no_standing_of_those_left() {
+        let folder = Folder::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("matrices")).unwrap();
+        let catalogue = Catalogue::build(&folder).unwrap();
+        let read = |file: &str| Enquiry::read(file, folder.text(file), &catalogue).unwrap();
+        let enquiries: Vec<Enquiry> = folder.enquiries().map(read).collect();
+        let plan = Plan::new(&catalogue, &enquiries).unwrap();
+        let (mut left, mut out) = (0, 0);
+        for (all, narrowed) in plan.standings().iter().zip(plan.narrowed()) {
+            for (whole, narrowed) in all.iter().zip(narrowed) {
+                let is_out = whole.verdict == Verdict::Unsuitable;
+                assert_eq!(narrowed, if is_out { Standing::RULED_OUT } else { *whole });
+                if is_out { out += 1 } else { left += 1 }
+            }
+        }
+        assert!(left > 20 && out > 20, "{left} left, {out} ruled out");
     }
 }

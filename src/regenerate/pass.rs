@@ -295,7 +295,7 @@ impl<'c> Side<'c> {
             return Ok(None);
         }
         let plan = Plan::new(self.catalogue, &self.enquiries)?;
-        let standings = plan.standings();
+        let standings = plan.contest();
         Ok(Some((plan, standings)))
     }
 

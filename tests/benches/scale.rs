@@ -92,7 +92,7 @@ fn probe(size: Size, by: &str) {
     let (begun, used) = (Instant::now(), processor_seconds());
     let plan = Plan::new(&catalogue, &enquiries).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
     let planned = begun.elapsed().as_secs_f64();
-    let standings = plan.standings();
+    let standings = plan.contest();
     let judged = begun.elapsed().as_secs_f64();
     let mut proposed = 0;
     let order = rank::Order::new(&plan);

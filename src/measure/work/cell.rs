@@ -96,7 +96,7 @@ pub struct Cell {
     pub answer: Answer,
     /// The points of the table that its percentiles stand on; all where it needs none.
     pub points: usize,
-    /// The same for the other tapes that share it and lean otherwise, in their order; the first is this one.
+    /// The same for the other tapes that share it and lean otherwise, in their order.
     pub kin: Vec<Estimate>,
     /// A number of the tape that the measure's last step needs beside the answer.
     pub carried: f64,

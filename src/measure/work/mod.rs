@@ -439,7 +439,8 @@ impl<'a> Work<'a> {
         match (columns, leans_on.and_then(column)) {
             (Some(columns), Some(by)) => {
                 self.kin = spread::products(&columns, (&by, self.beside.leans), self.points());
-                self.kin.first().copied().map_or(Answer::Unknown, |found| self.number(found))
+                let wanted = self.beside.leans.iter().position(|lean| !lean.is_nan()).unwrap_or(0);
+                self.kin.get(wanted).copied().map_or(Answer::Unknown, |found| self.number(found))
             }
             (Some(columns), None) => {
                 let found = spread::product(&columns, self.points());
