@@ -1,15 +1,13 @@
 //! Discharge in the wedge of a lap.
 
-use core::f64::consts::SQRT_2;
-
 use crate::catalogue::{Catalogue, Property, Side, Subject};
 use crate::enquiry::{Enquiry, Stress};
 use crate::models::atmosphere;
-use crate::models::discharge::{self, INCEPTION, inception};
-use crate::models::layers::{SERIES, STEADY, equivalent_gap};
+use crate::models::discharge::{self, FILLED, INCEPTION, filled, inception};
+use crate::models::layers::{EQUIVALENT, SERIES, STEADY, equivalent_gap};
 use crate::models::paschen::{Gas, TOWNSEND, UNIFORM};
 use crate::models::wrap::THINNEST;
-use crate::quantity::{FieldPerPressure, IonisationCoefficient, Length, Pressure, Temperature};
+use crate::quantity::{FieldPerPressure, FieldStrength, IonisationCoefficient, Length, Pressure, Temperature, Voltage};
 
 use super::breakdown::Wrap;
 use super::layers::least_layers;
@@ -156,10 +154,11 @@ fn air_wedge(w: &mut Work<'_>, stress: &Stress) -> Answer {
         w.never_unsuitable();
         w.note(|| "how resistivities share the voltage between gas and solids is not known".to_owned());
     }
-    let cards = [&INCEPTION, &SERIES, &TOWNSEND, &UNIFORM, &THINNEST, &atmosphere::PRESSURE];
+    let cards = [&INCEPTION, &EQUIVALENT, &TOWNSEND, &UNIFORM, &THINNEST, &atmosphere::PRESSURE];
     let solids = move |x: &[f64], t: &mut Trace<'_>| {
         let solid = if direct { 0.0 } else { stack.equivalent(x) };
         t.step("layers at the thinnest place", stack.layers, "1");
+        t.step("Σ t/ε of what is in series", stack.other, "m");
         t.step("Σ t/ε", solid, "m");
         solid
     };
@@ -262,8 +261,10 @@ fn filled_wedge(w: &mut Work<'_>, stress: &Stress, filler: &str) -> Answer {
         });
     }
     w.note(|| "Paschen's law does not hold in a filled wedge; that it is filled must be shown".to_owned());
-    w.estimate(&[&SERIES, &STEADY, &THINNEST], true, |x, t| {
+    let sharing = if direct { &STEADY } else { &SERIES };
+    w.estimate(&[&FILLED, &EQUIVALENT, sharing, &THINNEST], true, |x, t| {
         t.step("layers at the thinnest place", stack.layers, "1");
+        t.step("Σ t/ε of what is in series", stack.other, "m");
         // At the thin edge the filler adds nothing: its field is U/(εf Σ t/ε), or U·ρf/Σ t·ρ. The
         // resistivity of other insulation is not known; without it the filler bears more.
         let length = match &solids {
@@ -275,7 +276,8 @@ fn filled_wedge(w: &mut Work<'_>, stress: &Stress, filler: &str) -> Answer {
         };
         t.step("thickness of filler that the solids are worth", length, "m");
         // The strength of a filler is stated as a root mean square.
-        let voltage = strength.of(x) * SQRT_2 * length;
+        let strength = FieldStrength::from_si(strength.of(x));
+        let voltage = filled(strength, Length::from_si(length)).map_or(f64::NAN, Voltage::si);
         t.step("peak voltage at the filler's strength", voltage, "V");
         // The wrap bears its share; what is in series with it the rest.
         let all = stack.equivalent(x);

@@ -6,7 +6,8 @@ use crate::evidence::{Basis, Shape, Spread};
 use crate::models::Card;
 use crate::models::bending::{self, EDGE_LIFT};
 use crate::models::peel::PEEL;
-use crate::quantity::{EnergyPerArea, Length, Pressure, Temperature};
+use crate::models::softening::{SLOW_PEEL, SOFTENING, slow_peel, softer};
+use crate::quantity::{EnergyPerArea, Length, Pressure, Temperature, TemperatureDifference};
 
 use super::kept::{Kept, Methods, PATHS};
 use super::work::{Shared, Slot};
@@ -76,7 +77,7 @@ fn peel_over_thickness_cubed(catalogue: &Catalogue, tape: usize, sheet: &[f64]) 
 }
 
 fn edge_lift(w: &mut Work<'_>) -> Answer {
-    let mut cards: &[&'static Card] = &[&EDGE_LIFT, &PEEL, PATHS[0], PATHS[1]];
+    let mut cards: &[&'static Card] = &[&EDGE_LIFT, &PEEL, &SLOW_PEEL, &SOFTENING, PATHS[0], PATHS[1], PATHS[2]];
     let share = w.part(SHARE, |w| share_of_slow_peel(w, &mut cards));
     let peel = peel_of_sheet(w);
     let bending = if w.is_apart() { w.part(BENDING, |w| no_bending(w, None)) } else { bending_of_sheet(w) };
@@ -134,8 +135,10 @@ fn share_of_slow_peel(w: &mut Work<'_>, cards: &mut &[&'static Card]) -> Option<
     let mut on = vec![slow, halves, temperature];
     on.extend(kept.as_ref().and_then(Shared::slot));
     Some(w.shared("share of slow peel", &on, &[], move |x, t| {
-        let heat = libm::exp2(-libm::fmax(temperature.of(x) - WARM, 0.0) / halves.of(x));
-        let share = slow.of(x) * heat * kept.as_ref().map_or(1.0, |kept| kept.of(x, t));
+        let (now, warm) = (Temperature::from_si(temperature.of(x)), Temperature::from_si(WARM));
+        let softer = softer(now, warm, TemperatureDifference::from_si(halves.of(x)));
+        let kept = kept.as_ref().map_or(1.0, |kept| kept.of(x, t));
+        let share = softer.and_then(|softer| slow_peel(slow.of(x), softer, kept)).unwrap_or(f64::NAN);
         t.step("share of it that slow peel takes", share, "1");
         share
     }))

@@ -7,7 +7,7 @@
 use crate::catalogue::{Property, Side};
 use crate::evidence::{Basis, Shape, Spread};
 use crate::models::Card;
-use crate::models::diffusion::{DIFFUSIVITY, EDGE};
+use crate::models::diffusion::{DIFFUSIVITY, EDGE, LAP};
 
 use super::reach::paths;
 use super::swelling::polymer_fraction;
@@ -19,7 +19,7 @@ use super::{Missing, Work};
 const ANYTHING: Spread = Spread { value: 0.5, low: 0.02, high: 0.98, shape: Shape::Normal, floor: 0.0, ceiling: 1.0 };
 
 /// The cards of the paths into the lap.
-pub(super) const PATHS: [&Card; 2] = [&EDGE, &DIFFUSIVITY];
+pub(super) const PATHS: [&Card; 3] = [&EDGE, &LAP, &DIFFUSIVITY];
 
 /// The power of the polymer's share with which the stiffness of an entangled, diluted polymer falls:
 /// 7/3 by scaling theory (Rubinstein and Colby, *Polymer Physics*, 2003, from memory), taken wide

@@ -28,8 +28,8 @@ pub(super) fn paths(w: &mut Work<'_>, adhesive: usize) -> Option<Reach> {
     let found = Found { extrapolated: false, ..found };
     let basis = found.basis;
     let reference = w.take("D0", Some(found), Side::Adhesive, Property::Diffusivity, Missing::Words(""))?;
-    let energy = w.pair("E", adhesive, Side::Adhesive, Property::ActivationEnergy)?;
-    let at = w.assumed("T0", "temperature of the diffusivity", Spread::exact(reference_at), "degC", 0, basis);
+    let energy = w.pair("ED", adhesive, Side::Adhesive, Property::ActivationEnergy)?;
+    let at = w.assumed("TD", "temperature of the diffusivity", Spread::exact(reference_at), "degC", 0, basis);
     let (temperature, time) = w.temperature_and_time()?;
     let edge = w.given::<Length>("lap", "winding.overlap", Some(lap))?;
     let thickness = if w.face_is_open() { Some(w.sheet("ta", Property::AdhesiveThickness)?) } else { None };
@@ -99,7 +99,7 @@ impl Reach {
         let depth =
             diffusion::edge_depth(Diffusivity::from_si(d), Time::from_si(time.of(x))).map_or(f64::NAN, Length::si);
         t.step("edge depth", depth, "m");
-        let by_edge = (depth / edge.of(x)).min(1.0);
+        let by_edge = diffusion::wetted(Length::from_si(depth), Length::from_si(edge.of(x))).unwrap_or(f64::NAN);
         let by_face = face.as_ref().map_or(0.0, |face| face.of(x, t));
         let share = if by_edge >= by_face { by_edge } else { by_face };
         t.step("share of the lap wetted", share, "1");

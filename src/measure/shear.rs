@@ -5,8 +5,9 @@ use crate::enquiry::Enquiry;
 use crate::evidence::{Basis, Shape, Spread};
 use crate::models::Card;
 use crate::models::GAS_CONSTANT;
+use crate::models::softening::{SOFTENING, softer};
 use crate::models::wrap::{Band, SHEAR, ShearLag, lap_shear, shear_lag};
-use crate::quantity::{Length, Pressure, Temperature, Time, tidy};
+use crate::quantity::{Length, Pressure, Temperature, TemperatureDifference, Time, tidy};
 
 use super::kept::{Kept, Methods, PATHS};
 use super::reads::hottest_in_service;
@@ -106,7 +107,7 @@ impl Strength {
              network and its entanglements bear for this long is taken"
                 .to_owned()
         });
-        let crosslinks = w.material("ν", adhesive, Side::Adhesive, Property::CrosslinkDensity, Some(hottest));
+        let crosslinks = w.material("ρx", adhesive, Side::Adhesive, Property::CrosslinkDensity, Some(hottest));
         let modulus = w.material("G", adhesive, Side::Adhesive, Property::Modulus, None);
         let time = w.given::<Time>("t", "duration", w.exposure().map(|x| x.duration));
         let name = "shear strain at which the network lets go";
@@ -128,6 +129,11 @@ impl Strength {
         })
     }
 
+    /// True where it is taken elsewhere than at the temperature of its number.
+    const fn softens(&self) -> bool {
+        !matches!(self, Strength::Sheet { halves: None, .. })
+    }
+
     /// The inputs that it hangs on, and which form it has.
     fn hangs_on(&self) -> (Vec<Slot>, f64) {
         match self {
@@ -144,19 +150,27 @@ impl Strength {
     fn at(&self, x: &[f64], temperature: f64, t: &mut Trace<'_>) -> f64 {
         match self {
             Strength::Sheet { shear, at, halves } => {
-                let softer = halves.map_or(1.0, |halves| libm::exp2(-(temperature - at.of(x)) / halves.of(x)));
+                let softer = halves.map_or(1.0, |halves| softer_at(temperature, at.of(x), halves.of(x)));
+                if halves.is_some() {
+                    t.step("softer", softer, "1");
+                }
                 shear.map_or(1.0, |shear| shear.of(x)) * softer
             }
             Strength::Unset { crosslinks, modulus, strain, relaxes, halves, time } => {
                 let network = crosslinks.of(x) * GAS_CONSTANT * temperature;
                 let relaxed = libm::pow(libm::fmax(time.of(x) / SECOND, 1.0), -relaxes.of(x));
-                let softer = libm::exp2(-libm::fmax(temperature - WARM, 0.0) / halves.of(x));
-                t.step("ν R T", network, "Pa");
+                let softer = softer_at(temperature, WARM, halves.of(x));
+                t.step("ρx R T", network, "Pa");
                 t.step("G of the entanglements by then", modulus.of(x) * relaxed * softer, "Pa");
                 strain[0].of(x) * network + strain[1].of(x) * modulus.of(x) * relaxed * softer
             }
         }
     }
+}
+
+fn softer_at(temperature: f64, reference: f64, halves: f64) -> f64 {
+    let [temperature, reference] = [temperature, reference].map(Temperature::from_si);
+    softer(temperature, reference, TemperatureDifference::from_si(halves)).unwrap_or(f64::NAN)
 }
 
 fn softening(w: &mut Work<'_>, halves: Spread) -> Slot {
@@ -211,8 +225,8 @@ fn shear_hold(w: &mut Work<'_>) -> Answer {
     let temperature = w.given::<Temperature>("T", key, Some(hottest));
     let strength = Strength::gather(w, adhesive, hottest);
     let (Some(strength), Some(temperature), Some(kept)) = (strength, temperature, kept) else { return Answer::Unknown };
-    let cards: [&'static Card; 3] = [&SHEAR, PATHS[0], PATHS[1]];
-    let cards = kept.cards(&cards);
+    let cards: [&'static Card; 5] = [&SOFTENING, &SHEAR, PATHS[0], PATHS[1], PATHS[2]];
+    let cards = &kept.cards(&cards)[usize::from(!strength.softens())..];
     let (mut on, form) = strength.hangs_on();
     on.push(temperature);
     let dry = w.shared("stress held dry", &on, &[form], move |x, t| {

@@ -71,7 +71,7 @@ fn adhesive_swelling(w: &mut Work<'_>) -> Answer {
 pub(super) fn polymer_fraction(w: &mut Work<'_>, adhesive: usize) -> Option<Shared> {
     let at = w.exposure().map(|x| x.temperature);
     // A network of domains is none when they melt, so the crosslinks are those at temperature.
-    let crosslinks = w.material("ν", adhesive, Side::Adhesive, Property::CrosslinkDensity, at);
+    let crosslinks = w.material("ρx", adhesive, Side::Adhesive, Property::CrosslinkDensity, at);
     let volume = w.of_medium("V1", Property::MolarVolume, None);
     let chi = interaction(w, adhesive, volume);
     let (crosslinks, volume, chi) = (crosslinks?, volume?, chi?);

@@ -17,8 +17,8 @@ pub enum Faces {
 
 card! {
     DIFFUSIVITY, diffusivity_card = "diffusivity", "Diffusivity at another temperature";
-    equation: "D = D0 exp(−E/R (1/T − 1/T0))";
-    units: "D, D0 in m2/s; E in J/mol; T, T0 in K; R in J/mol/K";
+    equation: "D = D0 exp(−ED/R (1/T − 1/TD))";
+    units: "D, D0 in m2/s; activation energy ED in J/mol; T and TD, where D0 was taken, in K; R in J/mol/K";
     valid: "one mechanism, no glass transition between the two temperatures";
     bound DIFFUSIVITY_SPAN: "distance from the measured temperature", DIFFERENCE, -60 to 60 "K", "common practice, no source";
     source: "Arrhenius form; Crank, The Mathematics of Diffusion, 2nd ed. 1975 (from memory)";
@@ -160,6 +160,23 @@ card! {
 pub fn edge_depth(diffusivity: Diffusivity, time: Time) -> Answer<Length> {
     let spread = not_negative(diffusivity.si(), "diffusivity")? * not_negative(time.si(), "time")?;
     number(2.0 * libm::sqrt(spread), "time").map(Length::from_si)
+}
+
+card! {
+    LAP, lap_card = "lap-wetted", "Share of a lap that a liquid has come to";
+    equation: "share = depth/lap, at most 1; through an open face M/M∞ of sheet-uptake, where that is more";
+    units: "depth of edge-depth and lap in m; share without unit";
+    valid: "what lies before the front is dry, what lies behind it wet";
+    source: "the front of edge-depth; common practice, no source";
+}
+
+/// The share reached from the edge.
+///
+/// # Errors
+/// A negative depth, or a lap that is not above zero.
+#[doc = lap_card!()]
+pub fn wetted(depth: Length, lap: Length) -> Answer<f64> {
+    Ok((not_negative(depth.si(), "depth")? / positive(lap.si(), "lap")?).min(1.0))
 }
 
 #[cfg(test)]

@@ -1,9 +1,11 @@
 //! Inception of partial discharge in an air gap beside solid insulation.
 
+use core::f64::consts::SQRT_2;
+
 use super::paschen::{Gas, Law};
 use super::solve::LAST;
 use super::{Answer, not_negative, number, positive};
-use crate::quantity::{Length, Pressure, Temperature, Voltage};
+use crate::quantity::{FieldStrength, Length, Pressure, Temperature, Voltage};
 
 /// The shape of the gap.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -30,6 +32,24 @@ card! {
     valid: "an air gap; not one filled with liquid or cured resin; flat layers, a clean surface without charge left on it";
     bound INCEPTION_GAP: "gap", LENGTH, 0.001 to 10 "mm", "common practice, no source";
     source: "gap in series with a solid, failing at its Paschen voltage (any text on high voltage engineering)", "laws of the gap: see gap-breakdown and gap-breakdown-uniform";
+}
+
+card! {
+    FILLED, filled_card = "filled-wedge", "Voltage at which what fills a lap wedge bears its own strength, at the thin edge of the wedge";
+    equation: "Û = √2 Ef εf Σ t/ε; for steady direct voltage √2 Ef Σ t ρ/ρf";
+    units: "Û in V, peak; strength Ef in V/m, root mean square; Σ t/ε of equivalent-gap in m; ε relative, ρ in ohm m; f filler";
+    valid: "a wedge that is filled without voids; at its thin edge the filler adds nothing to the layers";
+    source: "layered-field, with the field in the filler at its strength";
+}
+
+/// The peak voltage of a filler of that strength, beside solids worth `length` of it.
+///
+/// # Errors
+/// A negative strength or length, or numbers too large to compute with.
+#[doc = filled_card!()]
+pub fn filled(strength: FieldStrength, length: Length) -> Answer<Voltage> {
+    let rms = not_negative(strength.si(), "strength")? * SQRT_2;
+    number(rms * not_negative(length.si(), "length")?, "length").map(Voltage::from_si)
 }
 
 /// Above this gap the measured even-field form is read as well.

@@ -53,11 +53,19 @@ pub fn alternating(voltage: Voltage, layers: &[(Length, f64)]) -> Answer<Vec<Str
     )
 }
 
+card! {
+    EQUIVALENT, equivalent_card = "equivalent-gap", "Gap of vacuum that solid layers in series are worth";
+    equation: "Σ t/ε = layers · (tb/εb + ta/εa) + Σ t/ε of what is in series";
+    units: "t in m; ε relative, without unit; b backing, a adhesive, layers those at the thinnest place";
+    valid: "as layered-field";
+    source: "layered-field, with the layers taken together";
+}
+
 /// Thickness over relative permittivity, summed: the vacuum gap that layers are worth.
 ///
 /// # Errors
 /// A thickness that is negative or a permittivity that is not above zero.
-#[doc = series_card!()]
+#[doc = equivalent_card!()]
 pub fn equivalent_gap(layers: &[(Length, f64)]) -> Answer<Length> {
     let mut total = 0.0;
     for (thickness, permittivity) in layers {

@@ -74,6 +74,7 @@ pub mod hydrolysis;
 pub mod layers;
 pub mod paschen;
 pub mod peel;
+pub mod softening;
 mod solve;
 pub mod swelling;
 pub mod water;
@@ -245,16 +246,21 @@ pub static CARDS: &[&Card] = &[
     &diffusion::UPTAKE,
     &diffusion::TIME,
     &diffusion::EDGE,
+    &diffusion::LAP,
     &discharge::INCEPTION,
+    &discharge::FILLED,
     &hydrolysis::SCISSION,
     &hydrolysis::LIFETIME,
     &hydrolysis::RATE,
     &layers::SERIES,
+    &layers::EQUIVALENT,
     &layers::STEADY,
     &paschen::TOWNSEND,
     &paschen::UNIFORM,
     &paschen::MINIMUM,
     &peel::PEEL,
+    &softening::SOFTENING,
+    &softening::SLOW_PEEL,
     &swelling::SWELLING,
     &water::SATURATION,
     &water::SOLUBILITY,

@@ -61,8 +61,8 @@ impl Swelling {
 
 card! {
     SWELLING, swelling_card = "swelling", "Equilibrium swelling of a crosslinked polymer, free or held by a backing";
-    equation: "ln(1−v) + v + χ(v)v² + elastic = ln a; elastic: affine V1ν(v^⅓ − v/2), phantom ½V1ν v^⅓; in a sheet 1/v stands for v^⅓; ratio 1/v; the root of highest v";
-    units: "v polymer fraction by volume, a activity, χ and ratio without unit; V1 in m3/mol, ν in mol/m3";
+    equation: "ln(1−v) + v + χ(v)v² + elastic = ln a; elastic: affine V1ρx(v^⅓ − v/2), phantom ½V1ρx v^⅓; in a sheet 1/v stands for v^⅓; ratio 1/v; the root of highest v";
+    units: "v polymer fraction by volume, a activity, χ and ratio without unit; V1 in m3/mol, crosslinks ρx in mol/m3";
     valid: "amorphous polymers above their glass transition; without crosslinks and with χ ≤ ½ at v → 0 the polymer dissolves, else v is that of the gel phase beside pure liquid";
     bound FRACTION_RANGE: "polymer fraction", FRACTION, 0.05 to 1, "chains short of their full length: common practice, no source";
     bound CROSSLINK_RANGE: "crosslink density", MOLAR_DENSITY, 0 to 0.001 "mol/cm3", "Gaussian chains between crosslinks: common practice, no source";
@@ -154,14 +154,14 @@ const STRIDE: usize = 16;
 struct Balance<'a> {
     chi: &'a Chi,
     log_activity: f64,
-    /// V1ν
+    /// V1ρx
     elastic: f64,
     form: Form,
     constraint: Constraint,
 }
 
 impl Balance<'_> {
-    /// The elastic term over V1ν, and its slope.
+    /// The elastic term over V1ρx, and its slope.
     fn elastic(&self, terms: &Terms) -> (f64, f64) {
         let v = terms.v;
         let (stretch, slope) = match self.constraint {

@@ -78,7 +78,7 @@ def swelling(cell):
     else:
         chi1 = f["χ"]
     chi0 = 0.40 + 0.06 * chi1 + f["Δχ0"]
-    elastic = f["V1"] * f["ν"]
+    elastic = f["V1"] * f["ρx"]
 
     def balance(v):
         return math.log1p(-v) + v + (chi0 * (1 - v) + chi1 * v) * v * v + elastic * (1 / v - v / 2)
@@ -90,7 +90,7 @@ def swelling(cell):
     found = {"χ1": chi1, "χ0": chi0, "v": v, "equilibrium ratio": 1 / v}
     share = 1.0
     if "D0" in f:
-        d = f["D0"] * math.exp(-f["E"] / GAS * (1 / f["T"] - 1 / f["T0"]))
+        d = f["D0"] * math.exp(-f["ED"] / GAS * (1 / f["T"] - 1 / f["TD"]))
         found["D"] = d
 
         def uptake(length):
