@@ -127,6 +127,8 @@ pub struct FactUsed {
     pub place: Option<Place>,
     /// As written there.
     pub written: Option<String>,
+    /// The temperature in degC that a single fact is about, if it says one.
+    pub taken_at: Option<f64>,
     /// A remark of the data.
     pub note: Option<String>,
     /// True if carried beyond where it was taken.
@@ -241,6 +243,7 @@ fn fact_used(catalogue: &Catalogue, used: &measure::Use, influence: f64) -> Fact
         source: fact.map(|f| f.source.clone()),
         place: used.place.clone(),
         written: fact.map(|f| f.written.clone()),
+        taken_at: fact.filter(|_| used.facts[1].is_none()).and_then(|f| f.temperature).map(|t| in_unit(t, "degC")),
         note: fact.map(|f| f.note.clone()).filter(|note| !note.is_empty()),
         extrapolated: used.extrapolated,
         influence,

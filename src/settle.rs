@@ -2,9 +2,6 @@
 
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
-use serde::Serialize;
-
 use crate::catalogue::{Catalogue, Settlement};
 use crate::enquiry::Enquiry;
 use crate::expand::settlement;
@@ -13,7 +10,7 @@ use crate::measure;
 use crate::quantity::{TEMPERATURE, TIME, Temperature, in_unit, tidy};
 
 /// A test to run before release.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug)]
 pub struct Test {
     /// What is done.
     pub test: String,
@@ -30,7 +27,7 @@ pub struct Test {
 }
 
 /// A finding that a test decides.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Decided {
     /// The tape, by index.
     pub tape: usize,
@@ -105,7 +102,7 @@ fn stands_for(name: &str, catalogue: &Catalogue, enquiry: &Enquiry, finding: &Fi
     let x = finding.exposure.map(|x| &enquiry.exposures[x]);
     let degrees = |t: Temperature| TEMPERATURE.sized(t.si());
     let (known, otherwise) = match name {
-        "medium" => (x.map(|x| short(&catalogue.materials[x.medium].name)), "the medium of service"),
+        "medium" => (x.map(|x| catalogue.materials[x.medium].short.clone()), "the medium of service"),
         "temperature" => (x.map(|x| degrees(x.temperature)), "the temperature of the enquiry"),
         "duration" => (x.map(|x| TIME.sized(x.duration.si())), "the time of the enquiry"),
         "humidity" => {
@@ -131,11 +128,6 @@ fn demand(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> Option
 fn limit(finding: &Finding) -> Option<String> {
     let number = tidy(finding.limits?.limit, 4);
     Some(if matches!(finding.unit, "1" | "class") { number } else { format!("{number} {}", finding.unit) })
-}
-
-/// The name of a material without what is told behind a comma or in brackets.
-fn short(name: &str) -> String {
-    name.split([',', '(']).next().unwrap_or_default().trim_end().to_owned()
 }
 
 /// The smallest set of tests that settles every open finding of some candidates of an enquiry.

@@ -7,7 +7,7 @@ use crate::fault::{Code, Fault, Faults};
 use crate::load::{self, Cell, Folder, JURISDICTIONS, Keys, Row};
 use crate::quantity::{FRACTION, TEMPERATURE, TIME};
 
-use super::{About, Catalogue, Caution, Fact, Material, On, Property, Region, Subject, Tape, criteria, words};
+use super::{About, Catalogue, Caution, Fact, Material, On, Pointer, Property, Region, Subject, Tape, criteria, words};
 
 const MATERIAL_COLUMNS: &[&str] = &["id", "kind", "family", "name", "cures_to"];
 /// The columns of `facts.csv`.
@@ -196,9 +196,14 @@ impl Builder<'_> {
                 kind,
                 family: row.text("family").to_owned(),
                 name: row.text("name").to_owned(),
+                short: String::new(),
                 cures_to,
                 place: row.place("id"),
             });
+        }
+        let short: Vec<String> = self.out.materials.iter().map(|m| short(&self.out.materials, m)).collect();
+        for (material, short) in self.out.materials.iter_mut().zip(short) {
+            material.short = short;
         }
         if self.out.materials.len() != ids.len() {
             // A row without a kind shifts the indices; the fault is noted and nothing is computed.
@@ -748,9 +753,15 @@ impl Builder<'_> {
                     .tables("pointers", f)
                     .into_iter()
                     .map(|mut p| {
-                        let pair = (p.text("topic", f).unwrap_or_default(), p.text("text", f).unwrap_or_default());
+                        let pointer = Pointer {
+                            topic: p.text("topic", f).unwrap_or_default(),
+                            text: p.text("text", f).unwrap_or_default(),
+                            when: p.words("when", words::TRIGGER, f),
+                            equipment: p.words("equipment", words::EQUIPMENT, f),
+                            from_memory: p.flag("from_memory", f).unwrap_or_default(),
+                        };
                         p.finish(f);
-                        pair
+                        pointer
                     })
                     .collect(),
             };
@@ -780,6 +791,39 @@ fn other_format(format: &str) -> Option<String> {
 fn declared(folder: &Folder) -> HashSet<String> {
     let lines = ["materials.csv", "tapes.csv"].into_iter().flat_map(|file| folder.text(file).lines().skip(1));
     lines.filter_map(|line| line.split(',').next()).map(|key| key.trim().to_owned()).collect()
+}
+
+/// The name of a material without what stands in brackets, and of what follows its first comma no more than tells it apart
+/// from others of its kind: "PTFE film", "silicone (platinum-cured)".
+fn short(materials: &[Material], of: &Material) -> String {
+    let parts = |m: &Material| -> Vec<String> { outside_brackets(&m.name).split(", ").map(str::to_owned).collect() };
+    let own = parts(of);
+    let others: Vec<Vec<String>> = materials.iter().filter(|m| m.kind == of.kind && m.id != of.id).map(parts).collect();
+    let tells = |n: &usize| !others.iter().any(|other| other.starts_with(&own[..*n]));
+    let enough = (1..=own.len()).find(tells).unwrap_or(own.len());
+    match own[..enough].split_first() {
+        Some((first, [])) => first.clone(),
+        Some((first, rest)) => format!("{first} ({})", rest.join(", ")),
+        None => String::new(),
+    }
+}
+
+/// A text without what stands in round brackets, and without the space before it.
+fn outside_brackets(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut depth = 0_u32;
+    for c in text.chars() {
+        match c {
+            '(' => {
+                out.truncate(out.trim_end().len());
+                depth += 1;
+            }
+            ')' => depth = depth.saturating_sub(1),
+            c if depth == 0 => out.push(c),
+            _ => {}
+        }
+    }
+    out
 }
 
 /// True for a material that a tape can be exposed to.

@@ -44,6 +44,8 @@ pub struct Material {
     pub family: String,
     /// What people call it.
     pub name: String,
+    /// The same as short as tells it apart from others of its kind.
+    pub short: String,
     /// The material it becomes on curing.
     pub cures_to: Option<usize>,
     /// Where it stands.
@@ -161,8 +163,23 @@ pub struct Region {
     pub id: String,
     /// Its name.
     pub name: String,
-    /// Topic and text.
-    pub pointers: Vec<(String, String)>,
+    /// What it points to.
+    pub pointers: Vec<Pointer>,
+}
+
+/// A pointer to a kind of rules.
+#[derive(Clone, Debug, Default)]
+pub struct Pointer {
+    /// Its topic.
+    pub topic: String,
+    /// What to look for.
+    pub text: String,
+    /// The situations that it is about, in the words of the cautions; without any it is about all.
+    pub when: Vec<String>,
+    /// The equipment that it is about; without any it is about all.
+    pub equipment: Vec<String>,
+    /// True if it is named from memory.
+    pub from_memory: bool,
 }
 
 /// Everything the data folder holds but the enquiries.
@@ -249,11 +266,10 @@ impl Catalogue {
             .or_else(|| self.find(Subject::Material(self.tapes[tape].backing), Property::Porosity, None))
     }
 
-    /// The construction in a few words, from the keys of its materials: "polyester film, acrylic crosslinked".
+    /// The construction in a few words, from the names of its materials: "PTFE film, silicone (platinum-cured)".
     #[must_use]
     pub fn construction(&self, tape: usize) -> String {
         let tape = &self.tapes[tape];
-        let words = |index: usize| self.materials[index].id.replace('-', " ");
-        format!("{}, {}", words(tape.backing), words(tape.adhesive))
+        format!("{}, {}", self.materials[tape.backing].short, self.materials[tape.adhesive].short)
     }
 }

@@ -16,7 +16,7 @@ use crate::batch::Part;
 use crate::catalogue::Catalogue;
 use crate::dossier::pool::{Ended, Pool, cores};
 use crate::dossier::typst::Typst;
-use crate::dossier::view::of_set;
+use crate::dossier::view::{Stage, of_set};
 use crate::dossier::{Dossier, Press};
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
@@ -238,10 +238,10 @@ impl<'a> Batched<'a> {
         // Without a candidate there is no standing either.
         let standing = self.standings.get(at).map_or(&[][..], Vec::as_slice);
         if self.plan.keeps_rows() {
-            return self.press.prepare(&self.plan, at, standing, &text, None);
+            return self.press.prepare(&self.plan, at, standing, &text, Stage::Draft(None));
         }
         let own = Plan::new(self.plan.catalogue, &self.plan.enquiries[at..=at])?;
-        self.press.prepare(&own, 0, standing, &text, None)
+        self.press.prepare(&own, 0, standing, &text, Stage::Draft(None))
     }
 
     fn printed(

@@ -51,6 +51,9 @@ const DOCUMENTS: &[Document] = &[
     ("setup", setup::schema),
 ];
 
+/// Documents that had another form before.
+const SECOND: [&str; 1] = ["decision"];
+
 fn long_about() -> String {
     let documents = DOCUMENTS.iter().copied().chain(register::schemas());
     let names: Vec<&str> = documents.map(|(name, _)| name).collect();
@@ -73,7 +76,8 @@ pub(super) fn run(_: &Here, arguments: &Arguments) -> Outcome {
         return Err(Fault::unknown_word(Code::NameUnknown, named, "a document that has a schema", known).into());
     };
     let mut schema = schema();
-    let id = format!("lapwise/{name}/1");
+    let number = 1 + u32::from(SECOND.contains(name));
+    let id = format!("lapwise/{name}/{number}");
     // A document says by its first key which of these it is.
     if let Some(own) = schema.pointer_mut("/properties/schema") {
         *own = serde_json::json!({ "const": id });

@@ -1,16 +1,20 @@
 //! The files inside the PDF: with them the PDF alone tells again what was decided, from what.
 
+use std::collections::BTreeSet;
+use std::path::Path;
+
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
 use super::view::{Answer, AttachmentLine, Case, Inputs, Source};
 use crate::envelope::Envelope;
+use crate::evidence::Place;
 use crate::judge::{Reading, Verdict};
+use crate::load::Lines;
 use crate::output::{self, Counts};
 use crate::quantity::canonical;
 use crate::rank;
 use crate::record::sha256;
-use crate::settle;
 
 /// The decision.
 pub(super) const DECISION: &str = "decision.json";
@@ -18,16 +22,21 @@ pub(super) const DECISION: &str = "decision.json";
 pub(super) const FINDINGS: &str = "findings.csv";
 /// Versions and digests.
 pub(super) const PROVENANCE: &str = "provenance.json";
-/// The enquiry as given.
+/// The enquiry as given, where the name of its own file will not do.
 pub(super) const ENQUIRY: &str = "enquiry.toml";
+/// The tables of the data folder that the pages cite by line, and the files that hold the lines they cite.
+const CITED: [(&str, &str); 3] =
+    [("facts.csv", "facts-used.csv"), ("pairs.csv", "pairs-used.csv"), ("tapes.csv", "tapes-used.csv")];
 /// The texts of the data folder, in a signed dossier: with them the file proves its decision.
 pub(super) const INPUTS: &str = "inputs.json";
 
 /// A file inside the PDF.
 #[derive(Clone, Debug)]
 pub struct Attachment {
-    /// Its name.
+    /// Its name where Typst reads it.
     pub name: &'static str,
+    /// Its name inside the PDF, where that is another.
+    pub given: Option<String>,
     /// Its mime type.
     pub mime: &'static str,
     /// How it belongs to the document: data, source or supplement.
@@ -43,7 +52,8 @@ impl Attachment {
     #[must_use]
     pub fn line(&self) -> AttachmentLine {
         AttachmentLine {
-            name: self.name,
+            name: self.given.clone().unwrap_or_else(|| self.name.to_owned()),
+            file: self.name,
             mime: self.mime,
             relationship: self.relationship,
             description: self.description.clone(),
@@ -63,10 +73,30 @@ struct Decision<'a> {
     verdict: Option<Verdict>,
     conditions: &'a [String],
     limits: Vec<Limit<'a>>,
-    tests: &'a [settle::Test],
+    tests: Vec<Trial<'a>>,
     order: Vec<Standing<'a>>,
     discontinued: Vec<&'a str>,
     counts: Counts,
+}
+
+/// A test before release, under the number that it has on the pages.
+#[derive(Serialize, JsonSchema)]
+struct Trial<'a> {
+    number: usize,
+    test: &'a str,
+    standard: &'a str,
+    specimens: u32,
+    duration: &'a str,
+    pass: &'a [String],
+    decides: Vec<Decided<'a>>,
+}
+
+/// A finding that a test decides.
+#[derive(Serialize, JsonSchema)]
+struct Decided<'a> {
+    tape: &'a str,
+    criterion: &'a str,
+    exposure: Option<&'a str>,
 }
 
 /// A limit of use; numbers in SI, as canonical text.
@@ -97,6 +127,7 @@ struct Standing<'a> {
 struct MadeFrom<'a> {
     schema: &'static str,
     enquiry: &'a str,
+    enquiry_file: &'a str,
     enquiry_sha256: String,
     data: &'a str,
     inputs: &'a Inputs,
@@ -114,45 +145,82 @@ pub fn provenance_schema() -> Schema {
     schema_for!(MadeFrom)
 }
 
-/// All attachments of a dossier.
+/// All attachments of a dossier; `cited` are the lines of tables that its pages name.
 pub(super) fn attachments(
     case: &Case<'_>,
     answer: &Answer,
     limits: Option<&Envelope>,
-    tests: &[settle::Test],
+    cited: &BTreeSet<&Place>,
     source: &Source<'_>,
 ) -> Vec<Attachment> {
     let l = case.language;
     let file = |name, mime, relationship, key: &str, bytes| Attachment {
         name,
+        given: None,
         mime,
         relationship,
         description: l.text(key).to_owned(),
         bytes,
     };
+    let given = given_name(&case.enquiry.file);
     let made_from = MadeFrom {
         schema: "lapwise/provenance/1",
         enquiry: &case.enquiry.number,
+        enquiry_file: given,
         enquiry_sha256: sha256(source.enquiry_text.as_bytes()),
         data: &case.plan.catalogue.about.version,
         inputs: source.inputs,
     };
+    let decided = json(&decision(case, answer, limits));
     let mut files = vec![
-        file(
-            DECISION,
-            "application/json",
-            "data",
-            "attachments.decision",
-            json(&decision(case, answer, limits, tests)),
-        ),
+        file(DECISION, "application/json", "data", "attachments.decision", decided),
         file(FINDINGS, "text/csv", "data", "attachments.findings", findings(case)),
-        file(PROVENANCE, "application/json", "supplement", "attachments.provenance", json(&made_from)),
-        file(ENQUIRY, "application/toml", "source", "attachments.enquiry", source.enquiry_text.as_bytes().to_vec()),
     ];
-    if source.signature.is_some() {
+    for (table, name) in CITED {
+        let lines: BTreeSet<u32> = cited.iter().filter(|p| p.file.as_ref() == table).map(|p| p.line).collect();
+        let text = source.data.get(table).map(String::as_str).unwrap_or_default();
+        if let Some(rows) = rows(text, &lines) {
+            let description = l.say("attachments.cited", &[("table", table)]);
+            files.push(Attachment { description, ..file(name, "text/csv", "source", "attachments.cited", rows) });
+        }
+    }
+    files.push(file(PROVENANCE, "application/json", "supplement", "attachments.provenance", json(&made_from)));
+    let text = source.enquiry_text.as_bytes().to_vec();
+    files.push(Attachment {
+        given: Some(given.to_owned()),
+        ..file(ENQUIRY, "application/toml", "source", "attachments.enquiry", text)
+    });
+    if source.stage.signature().is_some() {
         files.push(file(INPUTS, "application/json", "source", "attachments.inputs", json(source.data)));
     }
     files
+}
+
+/// The name of the enquiry's own file, as far as every reader of a PDF can be given it.
+fn given_name(file: &str) -> &str {
+    let name = Path::new(file).file_name().and_then(|name| name.to_str()).unwrap_or(ENQUIRY);
+    let is_plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.' | 'À'..='ſ');
+    let others = [DECISION, FINDINGS, PROVENANCE, INPUTS].into_iter().chain(CITED.map(|(_, name)| name));
+    if name.chars().all(is_plain) && others.into_iter().all(|other| other != name) { name } else { ENQUIRY }
+}
+
+/// The rows of a table that some lines belong to, below its head, each with its line in front; nothing without any.
+fn rows(table: &str, cited: &BTreeSet<u32>) -> Option<Vec<u8>> {
+    let lines = Lines::of_table("", table).ok()?;
+    let mut reader = csv::Reader::from_reader(table.as_bytes());
+    let mut out = csv::Writer::from_writer(Vec::new());
+    out.write_record(["line"].into_iter().chain(reader.headers().ok()?)).ok()?;
+    let mut found = false;
+    for record in reader.records().flatten() {
+        let offset = record.position().map_or(0, |p| usize::try_from(p.byte()).unwrap_or(usize::MAX));
+        let first = lines.after_blank(table, offset);
+        let breaks: usize = record.iter().map(|cell| cell.matches('\n').count()).sum();
+        if cited.range(first..=first + u32::try_from(breaks).unwrap_or(0)).next().is_some() {
+            found = true;
+            out.write_record([first.to_string().as_str()].into_iter().chain(&record)).ok()?;
+        }
+    }
+    out.into_inner().ok().filter(|_| found)
 }
 
 fn json(document: &impl Serialize) -> Vec<u8> {
@@ -171,12 +239,7 @@ fn findings(case: &Case<'_>) -> Vec<u8> {
     bytes
 }
 
-fn decision<'a>(
-    case: &'a Case<'_>,
-    answer: &'a Answer,
-    limits: Option<&Envelope>,
-    tests: &'a [settle::Test],
-) -> Decision<'a> {
+fn decision<'a>(case: &'a Case<'_>, answer: &'a Answer, limits: Option<&Envelope>) -> Decision<'a> {
     let catalogue = case.plan.catalogue;
     let criterion = |index: usize| catalogue.criteria[index].id.as_str();
     let exposure = |x: Option<usize>| x.map(|x| case.enquiry.exposures[x].name.as_str());
@@ -199,7 +262,7 @@ fn decision<'a>(
         .collect();
     let turns = limits.map(|e| e.turns.as_slice()).unwrap_or_default();
     Decision {
-        schema: "lapwise/decision/1",
+        schema: "lapwise/decision/2",
         enquiry: &case.enquiry.number,
         date: &case.enquiry.date,
         data: &catalogue.about.version,
@@ -219,7 +282,26 @@ fn decision<'a>(
                 exposure: exposure(turn.exposure),
             })
             .collect(),
-        tests,
+        tests: (1..)
+            .zip(&case.tests)
+            .map(|(number, test)| Trial {
+                number,
+                test: &test.test,
+                standard: &test.standard,
+                specimens: test.specimens,
+                duration: &test.duration,
+                pass: &test.pass,
+                decides: test
+                    .decides
+                    .iter()
+                    .map(|d| Decided {
+                        tape: case.tape_id(d.tape),
+                        criterion: criterion(d.criterion),
+                        exposure: exposure(d.exposure),
+                    })
+                    .collect(),
+            })
+            .collect(),
         order,
         discontinued: catalogue.tapes.iter().filter(|t| !t.active).map(|t| t.id.as_str()).collect(),
         counts: Counts::of(case.findings.iter().flatten().map(|f| f.verdict)),

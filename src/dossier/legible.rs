@@ -12,6 +12,10 @@ use crate::fault::{Code, Fault, Faults};
 /// What stands for a character that must not act: the Unicode replacement character.
 const REPLACEMENT: char = '\u{fffd}';
 
+/// A word of so many letters is longer than some line that it stands on, and may break after each so many.
+const LONG: usize = 30;
+const BREAK: usize = 8;
+
 /// Cleans every text of a document, and checks that the faces have all its characters.
 ///
 /// # Errors
@@ -20,7 +24,7 @@ pub(super) fn check(document: &mut Value, fonts: &BTreeMap<String, Vec<u8>>) -> 
     let faces: Vec<Face<'_>> = fonts.values().filter_map(|bytes| Face::parse(bytes, 0).ok()).collect();
     let mut seen: BTreeMap<char, Option<String>> = BTreeMap::new();
     walk(document, &mut |text| {
-        *text = clean(text);
+        *text = breakable(clean(text));
         for c in text.chars().filter(|c| !is_bare(*c)) {
             seen.entry(c).or_insert_with(|| {
                 let has = faces.iter().any(|face| face.glyph_index(c).is_some());
@@ -69,6 +73,26 @@ fn clean(text: &str) -> String {
     out
 }
 
+/// A text whose long words may break anywhere; a digest, which is copied, has the room that it needs.
+fn breakable(text: String) -> String {
+    let is_digest = |word: &str| word.len() == 64 && word.bytes().all(|b| b.is_ascii_hexdigit());
+    let is_long = |word: &str| word.chars().count() >= LONG && !is_digest(word);
+    if !text.split(char::is_whitespace).any(is_long) {
+        return text;
+    }
+    let mut out = String::with_capacity(text.len() + text.len() / BREAK * 3);
+    for part in text.split_inclusive(char::is_whitespace) {
+        let broken = is_long(part.trim_end());
+        for (at, c) in part.chars().enumerate() {
+            if broken && at > 0 && at % BREAK == 0 {
+                out.push('\u{200b}');
+            }
+            out.push(c);
+        }
+    }
+    out
+}
+
 /// Control characters, marks that turn the direction of a line, private and tag characters, and
 /// code points that are no characters.
 fn steers(c: char) -> bool {
@@ -100,6 +124,18 @@ mod tests {
         assert_eq!(clean("safe\u{202e}txt"), "safe\u{fffd}txt");
         assert_eq!(clean("bell\u{7}"), "bell\u{fffd}");
         assert_eq!(clean("Ωμή Яж ≤ ½"), "Ωμή Яж ≤ ½");
+    }
+
+    #[test]
+    fn long_words_may_break_and_digests_do_not() {
+        let long = "Transformerrefurbishmentconsortium";
+        assert_eq!(
+            breakable(format!("the {long} of")),
+            "the Transfor\u{200b}merrefur\u{200b}bishment\u{200b}consorti\u{200b}um of"
+        );
+        for plain in ["ab".repeat(32).as_str(), "words of no great length, and many of them"] {
+            assert_eq!(breakable(plain.to_owned()), plain);
+        }
     }
 
     #[test]

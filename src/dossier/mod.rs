@@ -31,7 +31,7 @@ use language::Language;
 use pool::{Ended, Pool};
 use template::Templates;
 use typst::Typst;
-use view::{Digest, Inputs, Signature, SignaturePage, Source, View, of_set};
+use view::{Digest, Inputs, SignaturePage, Source, Stage, View, of_set};
 
 /// A dossier ready to be printed.
 #[derive(Clone, Debug)]
@@ -111,7 +111,7 @@ impl Press {
         enquiry: usize,
         standings: &[Standing],
         enquiry_text: &str,
-        signature: Option<Signature>,
+        stage: Stage,
     ) -> Result<Dossier, Faults> {
         let language = &self.language;
         let source = Source {
@@ -123,7 +123,7 @@ impl Press {
             data: &self.data,
             language,
             letterhead: &self.templates.letterhead,
-            signature,
+            stage,
         };
         let (view, attachments) = view::view(&source)?;
         let document = self.templates.document(&view)?;

@@ -8,6 +8,7 @@ use lopdf::{Dictionary, Document, LoadOptions, Object};
 use serde::Serialize;
 use serde_json::Value;
 
+use super::view::Stage;
 use super::{Press, attach};
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
@@ -38,22 +39,23 @@ pub struct Proof {
 /// Bytes that are no PDF, or no dossier of this program.
 pub fn prove(pdf: &[u8]) -> Result<Proof, Faults> {
     let files = attached(pdf)?;
-    let (Some(decision), Some(provenance), Some(enquiry)) =
-        (files.get(attach::DECISION), files.get(attach::PROVENANCE), files.get(attach::ENQUIRY))
-    else {
-        return Err(foreign("a PDF without the attachments of a dossier").into());
+    let lacks = || foreign("a PDF without the attachments of a dossier");
+    let (Some(decision), Some(provenance)) = (files.get(attach::DECISION), files.get(attach::PROVENANCE)) else {
+        return Err(lacks().into());
     };
     let json = |name: &str, bytes: &[u8]| -> Result<Value, Fault> {
         serde_json::from_slice(bytes).map_err(|error| altered(name, &format!("no JSON: {error}")))
     };
     let told = json(attach::DECISION, decision)?;
     let made_from = json(attach::PROVENANCE, provenance)?;
+    let given = made_from["enquiry_file"].as_str().unwrap_or(attach::ENQUIRY);
+    let enquiry = files.get(given).ok_or_else(lacks)?;
     let mut proof = Proof {
         enquiry: told["enquiry"].as_str().unwrap_or_default().to_owned(),
         proposed: told["proposed"].as_str().map(str::to_owned),
         ..Proof::default()
     };
-    proof.hold(attach::ENQUIRY, &sha256(enquiry), made_from["enquiry_sha256"].as_str());
+    proof.hold(given, &sha256(enquiry), made_from["enquiry_sha256"].as_str());
     let Some(inputs) = files.get(attach::INPUTS) else {
         proof.unchecked.push("the decision: an unsigned draft carries no inputs to work it out from".to_owned());
         return Ok(proof);
@@ -108,7 +110,8 @@ fn worked_out(inputs: BTreeMap<String, String>, enquiry: &str) -> Result<BTreeMa
     let plan = Plan::new(&catalogue, &enquiries)?;
     let standings = plan.standings();
     let press = Press::new(&folder, None, "en")?;
-    let dossier = press.prepare(&plan, 0, standings.first().map_or(&[][..], Vec::as_slice), enquiry, None)?;
+    let dossier =
+        press.prepare(&plan, 0, standings.first().map_or(&[][..], Vec::as_slice), enquiry, Stage::Draft(None))?;
     Ok(dossier.attachments.into_iter().map(|a| (a.name, a.bytes)).collect())
 }
 

@@ -190,7 +190,7 @@ impl Templates {
             section => view.pictures.section.is_some(),
             attachments => framed(&view.attachments),
         };
-        self.render(MAIN, &frame)
+        Ok(numbered(&self.render(MAIN, &frame)?))
     }
 
     /// The text of a page of its own for a countersignature or a withdrawal.
@@ -237,9 +237,22 @@ impl Templates {
     }
 }
 
+/// A document whose sections have their numbers: the lines that begin one, counted.
+fn numbered(document: &str) -> String {
+    let mut count = 0;
+    let line = |line: &str| match line.strip_prefix("== ") {
+        Some(title) => {
+            count += 1;
+            format!("== {count} {title}")
+        }
+        None => line.to_owned(),
+    };
+    document.split_inclusive('\n').map(line).collect()
+}
+
 /// What a template may know of attachments.
 fn framed(attachments: &[AttachmentLine]) -> Vec<Value> {
-    attachments.iter().map(|a| context! { name => a.name, mime => a.mime, relationship => a.relationship }).collect()
+    attachments.iter().map(|a| context! { name => a.file, mime => a.mime, relationship => a.relationship }).collect()
 }
 
 /// The files of a folder, by name.

@@ -126,6 +126,7 @@ fn running(report: &Report, language: &Language) -> Head {
         number: format!("register {register}"),
         revision: String::new(),
         status: format!("data {}", report.data.version),
+        draft: String::new(),
         file_title: format!(
             "{title} · register {register} at entry {} · data {}",
             report.head.size, report.data.version

@@ -10,7 +10,7 @@ use std::sync::OnceLock;
 use lapwise::catalogue::{Catalogue, words};
 use lapwise::dossier::template::Templates;
 use lapwise::dossier::typst::Typst;
-use lapwise::dossier::view::{Signature, SignaturePage};
+use lapwise::dossier::view::{Signature, SignaturePage, Stage};
 use lapwise::dossier::{Dossier, Press};
 use lapwise::enquiry::Enquiry;
 use lapwise::expand::Plan;
@@ -50,6 +50,11 @@ pub(crate) fn assert_valid(bytes: &[u8], what: &str) {
 
 /// Dossiers prepared in this process, without printing.
 fn prepared(data: &Path, language: &str, signature: Option<&Signature>) -> Vec<Dossier> {
+    let signed = signature.map(|signature| Stage::Signed(Box::new(signature.clone())));
+    staged(data, language, &signed.unwrap_or(Stage::Draft(None)))
+}
+
+fn staged(data: &Path, language: &str, stage: &Stage) -> Vec<Dossier> {
     let folder = Folder::read(data).unwrap();
     let catalogue = Catalogue::build(&folder).unwrap();
     let files: Vec<String> = folder.enquiries().map(str::to_owned).collect();
@@ -59,7 +64,7 @@ fn prepared(data: &Path, language: &str, signature: Option<&Signature>) -> Vec<D
     let standings = plan.standings();
     let press = Press::new(&folder, None, language).unwrap();
     (0..enquiries.len())
-        .map(|n| press.prepare(&plan, n, &standings[n], folder.text(&files[n]), signature.cloned()).unwrap())
+        .map(|n| press.prepare(&plan, n, &standings[n], folder.text(&files[n]), stage.clone()).unwrap())
         .collect()
 }
 
@@ -306,6 +311,38 @@ fn page_one_says_how_its_margin_is_to_be_read() {
     assert!(of("Q-107")["answer"]["free"].as_str().unwrap().starts_with("Each tried by the verdict"));
 }
 
+/// Page one calls no tape an alternate that may not be used, and says why one stands before a better-looking one; only the
+/// codes that concern an enquiry are pointed to, and what is named from memory is said once.
+#[test]
+fn page_one_orders_and_points_by_what_is_asked() {
+    for view in prepared(&shipped(), "en", None).iter().map(text_of) {
+        let (answer, number) = (&view["answer"], view["head"]["number"].as_str().unwrap());
+        let list = |key: &str| answer[key].as_array().unwrap().clone();
+        assert!(list("alternates").iter().all(|a| a["verdict"] != "unproven"), "{number}");
+        assert!(list("unproven").iter().all(|a| a["verdict"] == "unproven"), "{number}");
+        assert_eq!(list("alternates").len() + list("unproven").len() + 1, view["chapters"].as_array().unwrap().len());
+        let before = |first: &str, next: &str| {
+            let said = format!("{first} stands before {next}, whose margin reads better: ");
+            list("before").iter().any(|line| line.as_str().unwrap().starts_with(&said))
+        };
+        let codes = view["codes"].to_string();
+        let named = !codes.contains("Elsewhere");
+        assert!(!codes.to_lowercase().contains("from memory") && codes.contains('†') == named, "{codes}");
+        match number {
+            "Q-101" => assert!(before("H-111", "H-063"), "{answer}"),
+            "Q-104" => assert!(before("H-041", "H-071") && list("alternates").is_empty(), "{answer}"),
+            _ => {}
+        }
+        let concerns = |topic: &str| codes.contains(topic);
+        let equipment = view["head"]["application"].as_str().unwrap().to_lowercase();
+        let turns = equipment.contains("motor") || equipment.contains("generator");
+        assert_eq!(concerns("60034") || concerns("MG 1"), turns && named, "{number}");
+        let exposures = view["asked"]["exposures"].to_string();
+        assert!(concerns("Pressure equipment") || !exposures.contains("vacuum of"), "{number}: {codes}");
+        assert!(concerns("Waste oil") || !exposures.contains("mg/kg"), "{number}: {codes}");
+    }
+}
+
 /// Whatever is printed can be read: no literal size below the least one, and none that hangs on another.
 #[test]
 fn no_type_is_too_small_to_be_read() {
@@ -504,6 +541,20 @@ fn a_signed_dossier_shows_its_signatures() {
     assert!(proof.agreed.iter().any(|line| line.starts_with("decision.json, worked out again")), "{proof:?}");
     let draft = prepared(&data, "en", None);
     assert!(dossiers[0].document.contains("d.signature") && !draft[0].document.contains("d.signature"));
+    // Every page of a draft says what it is made from; a signed one says who signed.
+    let [signed, draft] = [text_of(&dossiers[0]), text_of(&draft[0])];
+    assert_eq!((&signed["head"]["draft"], &signed["draft"]), (&"".into(), &serde_json::json!([])));
+    assert_eq!(draft["head"]["status"], "draft, unsigned, no revision yet");
+    let data =
+        lapwise::dossier::view::of_set(&Press::new(&Folder::read(&data).unwrap(), None, "en").unwrap().inputs.data);
+    let said = draft["head"]["draft"].as_str().unwrap();
+    assert!(said.starts_with("Not to be relied on until signed.") && said.contains(&data[..8]), "{said}");
+    assert_eq!(draft["draft"].as_array().unwrap().len(), 7);
+    // Where a register tells which revision it would become, it is said.
+    let next = staged(&shipped(), "en", &Stage::Draft(Some("Q-101/r0002".parse().unwrap())));
+    let next = text_of(&next[0]);
+    assert_eq!(next["head"]["status"], "draft of revision 2, unsigned");
+    assert_eq!(next["draft"][0]["value"], "Q-101/r0002, in place of Q-101/r0001");
 }
 
 /// An invented selection, authored, then approved as a revision.
@@ -566,7 +617,22 @@ fn the_files_inside_tell_the_decision_again() {
             let count = verdicts.iter().filter(|v| *v == verdict).count();
             assert_eq!(decision["counts"][verdict], count, "{} {verdict}", dossier.number);
         }
-        let line = data["attachments"].as_array().unwrap().iter().find(|a| a["name"] == "enquiry.toml").unwrap();
+        // The enquiry under the name of its own file, and each row of a table that the workings cite.
+        let given = format!("{}.toml", dossier.number.to_lowercase());
+        let line = data["attachments"].as_array().unwrap().iter().find(|a| a["name"] == given.as_str()).unwrap();
+        let facts = String::from_utf8(file("facts-used.csv").clone()).unwrap();
+        for place in data["workings"].to_string().split("\"place\":\"facts.csv:").skip(1) {
+            let row = place.split(|c: char| !c.is_ascii_digit()).next().unwrap();
+            assert!(facts.lines().any(|line| line.starts_with(&format!("{row},"))), "{}: {row}", dossier.number);
+        }
+        // A test is named by the number that it has on the pages.
+        for (number, test) in (1..).zip(decision["tests"].as_array().unwrap()) {
+            let page = &data["tests"][number - 1];
+            assert_eq!((&test["number"], &page["number"]), (&number.into(), &number.into()));
+            assert_eq!(page["standard"], test["standard"]);
+            let tape = test["decides"][0]["tape"].as_str().unwrap();
+            assert!(page["decides"].to_string().contains(tape), "{page}");
+        }
         assert_eq!(line["digest"], lapwise::record::sha256(file("enquiry.toml")));
     }
     let provenance = dossiers[0].attachments.iter().find(|a| a.name == "provenance.json").unwrap();

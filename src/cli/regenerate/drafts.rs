@@ -9,6 +9,7 @@ use crate::catalogue::Catalogue;
 use crate::cli::End;
 use crate::cli::progress::Progress;
 use crate::dossier::Dossier;
+use crate::dossier::view::Stage;
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
@@ -189,25 +190,28 @@ impl Desk<'_> {
             Ok(press) => press,
             Err(faults) => return all(&first(faults)),
         };
-        let read = |one: &&Wanted| -> Result<(String, Enquiry), Fault> {
+        let read = |one: &&Wanted| -> Result<(String, Enquiry, Stage), Fault> {
             let record = one.record.to_string();
             let statement = self.statements.get(&record).ok_or_else(|| first(Faults::default()))?;
             let text = regenerate::enquiry(self.register, &one.record, statement)?;
             let enquiry =
                 Enquiry::read(&format!("{record}/inputs/enquiry.toml"), &text, self.catalogue).map_err(first)?;
-            Ok((text, enquiry))
+            Ok((text, enquiry, Stage::Draft(Some(one.next.clone()))))
         };
-        let texts: Vec<Result<(String, Enquiry), Fault>> = chunk.par_iter().map(read).collect();
-        let enquiries: Vec<Enquiry> = texts.iter().flatten().map(|(_, enquiry)| enquiry.clone()).collect();
+        let texts: Vec<Result<(String, Enquiry, Stage), Fault>> = chunk.par_iter().map(read).collect();
+        let enquiries: Vec<Enquiry> = texts.iter().flatten().map(|(_, enquiry, _)| enquiry.clone()).collect();
         let plan = match Plan::new(self.catalogue, &enquiries) {
             Ok(plan) => plan,
             Err(faults) => return all(&first(faults)),
         };
         let standings = plan.standings();
-        let good: Vec<&String> = texts.iter().flatten().map(|(text, _)| text).collect();
+        let good: Vec<(&String, &Stage)> = texts.iter().flatten().map(|(text, _, stage)| (text, stage)).collect();
         let prepared: Vec<Result<Dossier, Fault>> = (0..enquiries.len())
             .into_par_iter()
-            .map(|at| press.prepare(&plan, at, &standings[at], good[at], None).map_err(first))
+            .map(|at| {
+                let (text, stage) = good[at];
+                press.prepare(&plan, at, &standings[at], text, stage.clone()).map_err(first)
+            })
             .collect();
         let dossiers: Vec<Dossier> = prepared.iter().flatten().cloned().collect();
         let printed = match press.print(typst, &dossiers, self.jobs, |_| {}) {

@@ -162,6 +162,7 @@ fn write(
         json.push(b'\n');
         let file = |name, mime, description: &str, bytes| Attachment {
             name,
+            given: None,
             mime,
             relationship: "data",
             description: description.to_owned(),

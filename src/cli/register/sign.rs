@@ -9,7 +9,7 @@ use super::super::dossier::Look;
 use super::super::{End, Here, Outcome, named, setup};
 use super::{ended, now, open, tell};
 use crate::dossier::typst::Typst;
-use crate::dossier::view::Signature;
+use crate::dossier::view::{Signature, Stage};
 use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
 use crate::load;
@@ -165,7 +165,8 @@ pub(super) fn sign(here: &Here, arguments: &Sign) -> Outcome {
     let draft = regenerate::draft(&press, e, judged, &text, &catalogue.about)?;
     let render = |revision: &Revision| -> Result<Vec<u8>, Fault> {
         let signature = Signature::of(&revision.statement, &revision.earlier, &press.language);
-        let dossier = press.prepare(&plan, 0, &standings[0], &text, Some(signature)).map_err(first)?;
+        let dossier =
+            press.prepare(&plan, 0, &standings[0], &text, Stage::Signed(Box::new(signature))).map_err(first)?;
         press.print(&typst, &[dossier], 1, |_| {})?.swap_remove(0)
     };
     let signing = Signing {

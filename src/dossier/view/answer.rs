@@ -26,8 +26,12 @@ pub struct Answer {
     pub limits: Vec<LimitLine>,
     /// What the limits rest on, and what may move without changing its verdict.
     pub free: String,
-    /// The next in order.
+    /// The next in order that may stand in for it.
     pub alternates: Vec<Alternate>,
+    /// The next in order that may not, before their tests.
+    pub unproven: Vec<Alternate>,
+    /// Why one stands before another whose margin reads better.
+    pub before: Vec<String>,
     /// Hazards that have a caution, in a line.
     pub counts: String,
 }
@@ -115,7 +119,9 @@ pub(super) fn answer(case: &Case<'_>, limits: Option<&Envelope>, tests: &[TestLi
         conditions: first.map(|r| conditions(case, case.of(r))).unwrap_or_default(),
         limits: limits.map(|e| lines(case, e)).unwrap_or_default(),
         free: limits.map(|e| free(case, e)).unwrap_or_default(),
-        alternates: case.short_list().iter().skip(1).map(|r| alternate(case, r)).collect(),
+        alternates: others(case, false),
+        unproven: others(case, true),
+        before: case.short_list().windows(2).filter_map(|pair| before(case, &pair[0], &pair[1])).collect(),
         counts: candidates(case),
     }
 }
@@ -170,12 +176,46 @@ fn reads(case: &Case<'_>, decides: &Finding, findings: &[Finding]) -> (String, S
         Reading::AtMost => l.text("answer.reads_at_most"),
         Reading::Full => l.text("answer.reads_full"),
     };
-    let numbers = findings.iter().filter(|f| f.verdict != Verdict::NotAsked && f.margin.number().is_some());
-    let next = numbers
-        .min_by(|a, b| a.margin.order().total_cmp(&b.margin.order()))
+    let next = smallest(findings)
         .filter(|f| decides.margin.number().is_some() && f.margin.order() < decides.margin.order())
         .map(|f| l.say("answer.next_margin", &[("margin", &case.margin(f)), ("what", &l.within(&case.title(f)))]));
     (reads.to_owned(), next.unwrap_or_default())
+}
+
+/// The finding with the smallest margin, whatever its verdict.
+fn smallest(findings: &[Finding]) -> Option<&Finding> {
+    let numbers = findings.iter().filter(|f| f.verdict != Verdict::NotAsked && f.margin.number().is_some());
+    numbers.min_by(|a, b| a.margin.order().total_cmp(&b.margin.order()))
+}
+
+/// Why one stands before the next, where that has the same verdict and a deciding margin that reads better.
+fn before(case: &Case<'_>, first: &Ranked, next: &Ranked) -> Option<String> {
+    let l = case.language;
+    let decides = |r: &Ranked| rank::weakest(case.of(r)).map(|f| f.margin.order());
+    if first.standing.verdict != next.standing.verdict || decides(first)? >= decides(next)? {
+        return None;
+    }
+    let (a, b) = (first.standing.open_hazards, next.standing.open_hazards);
+    let why = if a != b {
+        l.say("answer.before_hazards", &[("first", &a.to_string()), ("next", &b.to_string())])
+    } else if first.preference != next.preference {
+        let function = case.enquiry.application.function;
+        let preference = case.plan.catalogue.preferences.iter().find(|p| p.function == function)?;
+        let word = l.text(&format!("words.{function}"));
+        l.say("answer.before_preference", &[("function", word), ("why", preference.why.trim_end_matches('.'))])
+    } else {
+        let [a, b] = [first, next].map(|r| smallest(case.of(r)).map(|f| case.margin(f)).unwrap_or_default());
+        let key = match (first.standing.margin.total_cmp(&next.standing.margin).is_eq(), a == b) {
+            (true, _) => "answer.before_cost",
+            (false, true) => "answer.before_digits",
+            (false, false) => "answer.before_margin",
+        };
+        let cost = |r: &Ranked| r.cost.map_or_else(|| "–".to_owned(), |cost| l.number(cost, 3));
+        let names = [("first", a), ("next", b), ("cost", cost(first)), ("against", cost(next))];
+        l.say(key, &names.each_ref().map(|(name, value)| (*name, value.as_str())))
+    };
+    let names = [("first", case.tape_id(first.tape)), ("next", case.tape_id(next.tape)), ("why", &why)];
+    Some(l.say("answer.before", &names))
 }
 
 /// What an answer that ends with the cure does not say.
@@ -263,7 +303,10 @@ fn lines(case: &Case<'_>, envelope: &Envelope) -> Vec<LimitLine> {
         .filter_map(|quantity| {
             let mut turns: Vec<&Turn> = envelope.turns.iter().filter(|turn| turn.quantity == quantity).collect();
             turns.sort_by_key(|turn| turn.above);
-            let unit = quantity.unit();
+            let unit = match quantity.unit() {
+                "V" if turns.iter().all(|turn| turn.value >= 1000.0) => "kV",
+                unit => unit,
+            };
             let number = |turn: &Turn| l.number(crate::quantity::in_unit(turn.value, unit), 3);
             let with_unit = |turn: &Turn| l.with_unit(&number(turn), unit);
             let holds = match turns[..] {
@@ -304,6 +347,12 @@ fn free(case: &Case<'_>, envelope: &Envelope) -> String {
     } else {
         format!("{rests} {}", l.say("limits.free", &[("list", &l.list(&parts))]))
     }
+}
+
+/// The short list behind the proposed tape: those that are unproven, or those that are not.
+fn others(case: &Case<'_>, unproven: bool) -> Vec<Alternate> {
+    let behind = case.short_list().iter().skip(1);
+    behind.filter(|r| (r.standing.verdict == Verdict::Unproven) == unproven).map(|r| alternate(case, r)).collect()
 }
 
 fn alternate(case: &Case<'_>, ranked: &Ranked) -> Alternate {

@@ -1,5 +1,7 @@
 //! The workings: each finding of each short-listed tape, with its equations, numbers and steps.
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -75,7 +77,7 @@ pub(super) fn workings(
     case: &Case<'_>,
     explanations: &[Vec<(&Finding, Explanation)>],
     references: &mut References,
-) -> (Vec<WorkingsOf>, Vec<Method>) {
+) -> (Vec<WorkingsOf>, Vec<Pair>, Vec<Method>) {
     let mut methods: Vec<Method> = Vec::new();
     let workings = case
         .short_list()
@@ -103,7 +105,50 @@ pub(super) fn workings(
         })
         .collect();
     methods.sort_by(|a, b| a.name.cmp(&b.name));
-    (workings, methods)
+    (workings, symbols(case, explanations), methods)
+}
+
+/// A symbol is longer than this where it is words that tell themselves.
+const SYMBOL: usize = 4;
+
+/// What each symbol stands for and, where it stands for several things, in which workings.
+fn symbols(case: &Case<'_>, explanations: &[Vec<(&Finding, Explanation)>]) -> Vec<Pair> {
+    let mut symbols: BTreeMap<&str, Vec<(String, Vec<String>)>> = BTreeMap::new();
+    for (_, explanation) in explanations.iter().flatten() {
+        let inputs = explanation.facts.iter().map(|used| (used.symbol.as_str(), meaning(case, &used.name)));
+        let demand = explanation.demand.iter().map(|d| (d.symbol.as_str(), d.name.clone()));
+        let title = case.language.within(&explanation.title);
+        for (symbol, meaning) in inputs.chain(demand).filter(|(symbol, _)| symbol.chars().count() <= SYMBOL) {
+            let meanings = symbols.entry(symbol).or_default();
+            match meanings.iter_mut().find(|(known, _)| *known == meaning) {
+                Some((_, titles)) if titles.contains(&title) => {}
+                Some((_, titles)) => titles.push(title.clone()),
+                None => meanings.push((meaning, vec![title.clone()])),
+            }
+        }
+    }
+    let said = |(meaning, titles): &(String, Vec<String>), one: bool| {
+        if one {
+            return meaning.clone();
+        }
+        case.language.say("workings.meaning", &[("meaning", meaning), ("where", &titles.join(", "))])
+    };
+    let line = |(symbol, meanings): (&str, Vec<(String, Vec<String>)>)| Pair {
+        name: symbol.to_owned(),
+        value: meanings.iter().map(|m| said(m, meanings.len() == 1)).collect::<Vec<_>>().join("; "),
+    };
+    symbols.into_iter().map(line).collect()
+}
+
+/// What a number is, whatever it is of.
+fn meaning(case: &Case<'_>, name: &str) -> String {
+    let catalogue = case.plan.catalogue;
+    let is_key = |word: &str| catalogue.material(word).is_some() || catalogue.tape(word).is_some();
+    let of = |(at, of): (usize, &str)| {
+        let key = name[at + of.len()..].split(' ').next().unwrap_or_default();
+        is_key(key).then_some(&name[..at])
+    };
+    plain(case, name.match_indices(" of ").find_map(of).unwrap_or(name))
 }
 
 fn working(case: &Case<'_>, finding: &Finding, e: &Explanation, references: &mut References) -> Working {
@@ -186,7 +231,7 @@ fn fact(case: &Case<'_>, used: &FactUsed, references: &mut References) -> FactLi
     }
     FactLine {
         symbol: used.symbol.clone(),
-        name: name(case, &used.name),
+        name: name(case, used),
         value: l.with_unit(&l.number(used.value, 4), &used.unit),
         spread: if spread {
             format!("{} – {}", l.number(used.low, 3), l.number(used.high, 3))
@@ -203,8 +248,21 @@ fn round_share(share: f64) -> f64 {
     libm::round(share * 100.0) / 100.0
 }
 
-/// What a number is: a key of the enquiry reads as the enquiry's own heading.
-fn name(case: &Case<'_>, name: &str) -> String {
+/// What a number is, with the names of materials for their keys and the temperature it was taken at.
+fn name(case: &Case<'_>, used: &FactUsed) -> String {
+    let (l, catalogue) = (case.language, case.plan.catalogue);
+    let word = |word: &str| match catalogue.material(word) {
+        Some(material) if word.contains('-') => catalogue.materials[material].short.clone(),
+        _ => word.to_owned(),
+    };
+    let words: Vec<String> = used.name.split(' ').map(word).collect();
+    let what = plain(case, &words.join(" "));
+    let Some(at) = used.taken_at else { return what };
+    l.say("workings.taken_at", &[("what", &what), ("at", &l.with_unit(&l.number(at, 4), "degC"))])
+}
+
+/// A key of the enquiry reads as the enquiry's own heading.
+fn plain(case: &Case<'_>, name: &str) -> String {
     let key = name.rsplit('.').next().unwrap_or(name);
     let own = case.language.text(&format!("asked.{key}"));
     if name.contains(' ') || own.is_empty() { name.replace('_', " ") } else { case.language.within(own) }

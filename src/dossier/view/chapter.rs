@@ -32,7 +32,7 @@ pub struct Chapter {
     pub lines: Vec<Line>,
     /// Its conditions.
     pub conditions: Vec<String>,
-    /// What is missing, each once, with the findings that wait for it.
+    /// What is missing, each once, with the findings that wait for it and the number of their test.
     pub open: Vec<Pair>,
     /// How many findings of each verdict.
     pub counts: String,
@@ -190,10 +190,10 @@ fn chapter(
         .map(|line| format!("{} {} {}", line.criterion.to_lowercase(), case.word(line.verdict), line.margin))
         .collect();
     let alt = l.say("chapter.alt", &[("tape", &tape.id), ("n", &lines.len().to_string()), ("worst", &l.list(&worst))]);
-    let position = if place == 1 {
-        l.text("chapter.first").to_owned()
-    } else {
-        l.say("chapter.place", &[("n", &place.to_string())])
+    let position = match place {
+        1 => l.text("chapter.first").to_owned(),
+        n if verdict == Verdict::Unproven => l.say("chapter.place_unproven", &[("n", &n.to_string())]),
+        n => l.say("chapter.place", &[("n", &n.to_string())]),
     };
     let revision = l.say("chapter.sheet_revision", &[("n", &tape.revision)]);
     Chapter {
@@ -254,6 +254,9 @@ fn line(case: &Case<'_>, f: &Finding, explanation: &Explanation, references: &mu
     if !f.missing.is_empty() {
         remark.push(l.say("chapter.missing", &[("what", &l.list(&case.missing(f)))]));
     }
+    if let Some(number) = case.test_of(f) {
+        remark.push(l.say("chapter.test", &[("n", &number.to_string())]));
+    }
     let value = match (f.value, f.verdict) {
         (Some(p), _) => format!("{}{}", bound_sign(f, rule.higher_is_better), print(p.x50)),
         (None, Verdict::Suitable) => l.text("chapter.yes").to_owned(),
@@ -289,9 +292,14 @@ fn cap_key(cap: Cap) -> &'static str {
 
 /// What is missing, each once, with the findings that wait for it.
 fn open(case: &Case<'_>, findings: &[Finding]) -> Vec<Pair> {
+    let l = case.language;
     let mut open: Vec<(String, Vec<String>)> = Vec::new();
     for f in findings.iter().filter(|f| settle::is_open(case.plan.catalogue, f)) {
-        let title = case.title(f).to_lowercase();
+        let title = l.within(&case.title(f));
+        let title = match case.test_of(f) {
+            Some(number) => l.say("chapter.waits", &[("what", &title), ("n", &number.to_string())]),
+            None => title,
+        };
         for missing in case.missing(f) {
             match open.iter_mut().find(|(m, _)| *m == missing) {
                 Some((_, waiting)) => waiting.push(title.clone()),

@@ -29,18 +29,19 @@ pub use properties::{Apart, Properties, PropertyLine};
 pub use provenance::{Digest, Inputs, Maker, Provenance, of_set};
 pub use quantities::{Needed, NeededLine};
 pub use references::{Reference, References};
-pub use signature::{RegisterHead, ReserveLine, Signature, SignaturePage, Signer};
+pub use signature::{RegisterHead, ReserveLine, Signature, SignaturePage, Signer, Stage};
 
 use super::charts::{self, Pictures};
 use super::language::{Language, Words};
 use super::{attach, cautions};
-use crate::catalogue::Region;
+use crate::catalogue::{Pointer, Region, Subject};
 use crate::enquiry::Enquiry;
 use crate::envelope;
 use crate::expand::Plan;
 use crate::explain::{self, Explanation};
 use crate::fault::Faults;
 use crate::judge::{Finding, Reading, Standing, Verdict};
+use crate::measure::Missing;
 use crate::output::Counts;
 use crate::rank::{self, Ranked};
 use crate::settle;
@@ -89,12 +90,16 @@ pub struct View {
     pub codes: Codes,
     /// The signatures; none in a draft.
     pub signature: Option<Signature>,
+    /// What a draft would become, who has to sign it, and how long it stands; nothing where it is signed.
+    pub draft: Vec<Pair>,
     /// What it was made from.
     pub provenance: Provenance,
     /// The references, in the order of their numbers.
     pub references: Vec<Reference>,
     /// Every candidate against every exposure, in slices that fit a page's width.
     pub appendix: Vec<Matrix>,
+    /// What the symbols of the workings stand for.
+    pub symbols: Vec<Pair>,
     /// The equations that the workings use.
     pub methods: Vec<Method>,
     /// The working of each finding of each short-listed tape.
@@ -112,10 +117,12 @@ pub struct Head {
     pub letterhead: Vec<String>,
     /// The enquiry's number.
     pub number: String,
-    /// The revision, such as `1`; empty in a draft.
+    /// The revision, such as `1`; in a draft that which it would become, empty where no register tells.
     pub revision: String,
     /// The status in words.
     pub status: String,
+    /// Said on every page of a draft: what it was made from, and that it is not to be relied on; else empty.
+    pub draft: String,
     /// The title of the file: number, revision, title.
     pub file_title: String,
     /// What it is about.
@@ -184,8 +191,10 @@ pub struct Codes {
 /// A file inside the PDF.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct AttachmentLine {
-    /// Its name.
-    pub name: &'static str,
+    /// Its name inside the PDF.
+    pub name: String,
+    /// Its name where Typst reads it.
+    pub file: &'static str,
     /// Its mime type.
     pub mime: &'static str,
     /// How it belongs to the document.
@@ -214,8 +223,8 @@ pub struct Source<'a> {
     pub language: &'a Language,
     /// The lines of the letterhead.
     pub letterhead: &'a [String],
-    /// The signatures, if it is signed.
-    pub signature: Option<Signature>,
+    /// Signed, or a draft.
+    pub stage: Stage,
 }
 
 /// One enquiry, judged and put in order: what all parts of a view are made from.
@@ -229,23 +238,31 @@ pub(super) struct Case<'a> {
     pub(super) findings: Vec<Vec<Finding>>,
     /// The short list, as places in `ranked`.
     pub(super) short: usize,
+    /// The tests that settle what is open of the short list, those of the proposed tape first: the first is test 1.
+    pub(super) tests: Vec<settle::Test>,
 }
 
 impl<'a> Case<'a> {
     fn new(source: &Source<'a>) -> Case<'a> {
         let plan = source.plan;
+        let enquiry = &plan.enquiries[source.enquiry];
         let ranked = rank::order(plan, source.enquiry, source.standings);
-        let findings = (0..plan.candidates.len()).map(|p| plan.findings_of(source.enquiry, p)).collect();
+        let findings: Vec<Vec<Finding>> =
+            (0..plan.candidates.len()).map(|p| plan.findings_of(source.enquiry, p)).collect();
         let possible = ranked.iter().take_while(|r| r.standing.verdict != Verdict::Unsuitable).count();
-        Case {
-            plan,
-            number: source.enquiry,
-            enquiry: &plan.enquiries[source.enquiry],
-            language: source.language,
-            ranked,
-            findings,
-            short: possible.min(SHORT_LIST),
-        }
+        let short = possible.min(SHORT_LIST);
+        let listed = ranked[..short].iter().flat_map(|r| &findings[r.position]);
+        let mut tests = settle::tests(plan.catalogue, enquiry, listed);
+        tests.sort_by_key(|test| !test.decides.iter().any(|d| d.tape == ranked[0].tape));
+        Case { plan, number: source.enquiry, enquiry, language: source.language, ranked, findings, short, tests }
+    }
+
+    /// The number of the test that settles a finding of the short list.
+    pub(super) fn test_of(&self, finding: &Finding) -> Option<usize> {
+        let is_it = |d: &settle::Decided| {
+            (d.tape, d.criterion, d.exposure) == (finding.tape, finding.criterion, finding.exposure)
+        };
+        self.tests.iter().position(|test| test.decides.iter().any(is_it)).map(|at| at + 1)
     }
 
     pub(super) fn short_list(&self) -> &[Ranked] {
@@ -317,8 +334,14 @@ impl<'a> Case<'a> {
 
     /// What a finding lacks, in words.
     pub(super) fn missing(&self, finding: &Finding) -> Vec<String> {
-        let plain = |text: String| text.replace('_', " ");
-        finding.missing.iter().map(|m| plain(m.text(self.plan.catalogue))).collect()
+        let catalogue = self.plan.catalogue;
+        let name = |material: &usize| catalogue.materials[*material].short.as_str();
+        let said = |missing: &Missing| match missing {
+            Missing::Fact(Subject::Material(of), property) => format!("{} of {}", property.name(), name(of)),
+            Missing::Pair(of, medium, property) => format!("{} of {} in {}", property.name(), name(of), name(medium)),
+            other => other.text(catalogue),
+        };
+        finding.missing.iter().map(|missing| said(missing).replace('_', " ")).collect()
     }
 
     /// The verdict's word.
@@ -352,20 +375,20 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
         },
     );
     let limits = limits?;
-    let short_findings = case.short_list().iter().flat_map(|r| case.of(r));
-    let settled = settle::tests(catalogue, case.enquiry, short_findings);
-    let tests = tests(&case, &settled);
+    let tests = tests(&case);
     let short: Vec<usize> = case.short_list().iter().map(|r| r.tape).collect();
     let cautions = cautions::met(catalogue, case.enquiry, &short, source.language);
     let answer = answer::answer(&case, limits.as_ref(), &tests);
     let chapters = chapter::chapters(&case, &explanations, &mut references);
     let properties = properties::properties(&case, &mut references);
-    let (workings, methods) = appendix::workings(&case, &explanations, &mut references);
-    let attachments = attach::attachments(&case, &answer, limits.as_ref(), &settled, source);
+    let (workings, symbols, methods) = appendix::workings(&case, &explanations, &mut references);
+    let used = explanations.iter().flatten().flat_map(|(_, explanation)| &explanation.facts);
+    let cited = used.filter_map(|fact| fact.place.as_ref()).collect();
+    let attachments = attach::attachments(&case, &answer, limits.as_ref(), &cited, source);
     let view = View {
         schema: "lapwise/dossier-view/1",
         text: source.language.words.clone(),
-        head: head(&case, source.letterhead, source.signature.as_ref()),
+        head: head(&case, source),
         asked: asked::asked(&case),
         matrix: matrix::slices(&case, PICTURED),
         waiting: chapter::waiting(&case),
@@ -373,8 +396,9 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
         discontinued: catalogue.tapes.iter().filter(|t| !t.active).map(|t| t.id.clone()).collect(),
         pictures,
         needed: quantities::needed(&case),
-        codes: codes(&case),
-        signature: source.signature.clone(),
+        codes: codes(&case, &short),
+        signature: source.stage.signature().map(|signed| signature::numbered(&case, signed)),
+        draft: signature::draft(&case, source),
         provenance: provenance::provenance(&case, source.inputs),
         appendix: matrix::slices(&case, usize::MAX),
         attachments: attachments.iter().map(attach::Attachment::line).collect(),
@@ -386,25 +410,24 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
         tests,
         cautions,
         methods,
+        symbols,
         workings,
     };
     Ok((view, attachments))
 }
 
-fn head(case: &Case<'_>, letterhead: &[String], signature: Option<&Signature>) -> Head {
+fn head(case: &Case<'_>, source: &Source<'_>) -> Head {
     let (e, l, about) = (case.enquiry, case.language, &case.plan.catalogue.about);
-    let revision = signature.map(|s| s.revision.to_string()).unwrap_or_default();
-    let status = match signature {
-        Some(s) => s.head(l),
-        None => l.text("head.draft").to_owned(),
-    };
+    let status = source.stage.status(l);
+    let revision = source.stage.revision().map(|n| n.to_string()).unwrap_or_default();
     Head {
-        letterhead: letterhead.to_vec(),
+        letterhead: source.letterhead.to_vec(),
         language: l.id.clone(),
         number: e.number.clone(),
         file_title: format!("{} · {status} · {}", e.number, e.title),
         revision,
         status,
+        draft: signature::on_every_page(case, source),
         title: e.title.clone(),
         customer: e.customer.clone(),
         prepared_by: e.prepared_by.clone(),
@@ -427,12 +450,12 @@ pub fn day(date: &str) -> [i32; 3] {
     day
 }
 
-fn tests(case: &Case<'_>, settled: &[settle::Test]) -> Vec<TestLine> {
+fn tests(case: &Case<'_>) -> Vec<TestLine> {
     let l = case.language;
     let proposed = case.short_list().first().map(|r| r.tape);
-    let mut lines: Vec<TestLine> = settled
-        .iter()
-        .map(|test| {
+    (1..)
+        .zip(&case.tests)
+        .map(|(number, test)| {
             let mut decides: Vec<Pair> = Vec::new();
             for ranked in case.short_list() {
                 let mut of_tape: Vec<(usize, Vec<String>)> = Vec::new();
@@ -465,7 +488,7 @@ fn tests(case: &Case<'_>, settled: &[settle::Test]) -> Vec<TestLine> {
             }
             let of_proposed = test.decides.iter().filter(|d| Some(d.tape) == proposed).count();
             TestLine {
-                number: 0,
+                number,
                 test: sentence(&test.test),
                 standard: test.standard.clone(),
                 extent: extent.join(", "),
@@ -475,11 +498,7 @@ fn tests(case: &Case<'_>, settled: &[settle::Test]) -> Vec<TestLine> {
                 of_proposed: of_proposed > 0,
             }
         })
-        .collect();
-    // Those of the proposed tape come first: page one counts them.
-    lines.sort_by_key(|line| !line.of_proposed);
-    (1..).zip(&mut lines).for_each(|(number, line)| line.number = number);
-    lines
+        .collect()
 }
 
 /// The region of the enquiry's jurisdiction.
@@ -487,17 +506,18 @@ fn region<'a>(case: &Case<'a>) -> Option<&'a Region> {
     case.plan.catalogue.regions.iter().find(|r| r.id == case.enquiry.jurisdiction)
 }
 
-fn codes(case: &Case<'_>) -> Codes {
+fn codes(case: &Case<'_>, tapes: &[usize]) -> Codes {
     let catalogue = case.plan.catalogue;
     let region = region(case);
+    let concern = region.into_iter().flat_map(|r| cautions::pointers(r, (catalogue, case.enquiry, tapes)));
+    let line = |p: &Pointer| {
+        let sign = if p.from_memory { case.language.text("codes.sign") } else { "" };
+        Pair { name: format!("{}{sign}", sentence(&p.topic)), value: p.text.clone() }
+    };
     Codes {
         region: region.map(|r| r.name.clone()).unwrap_or_default(),
         common: catalogue.common_pointers.clone(),
-        pointers: region
-            .map(|r| {
-                r.pointers.iter().map(|(topic, text)| Pair { name: sentence(topic), value: text.clone() }).collect()
-            })
-            .unwrap_or_default(),
+        pointers: concern.map(line).collect(),
     }
 }
 

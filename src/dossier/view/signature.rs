@@ -4,9 +4,109 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Head, Pair};
+use super::{Case, Head, Pair, Source, of_set};
 use crate::dossier::language::{Language, Words};
-use crate::record::{Kind, Selection, Statement};
+use crate::record::{Kind, RecordId, Selection, Statement, sha256};
+
+/// What a dossier is printed as.
+#[derive(Clone, Debug)]
+pub enum Stage {
+    /// Unsigned, with the record that it would become, where a register tells.
+    Draft(Option<RecordId>),
+    /// Signed.
+    Signed(Box<Signature>),
+}
+
+impl Stage {
+    /// The signatures; none of a draft.
+    pub(in crate::dossier) fn signature(&self) -> Option<&Signature> {
+        match self {
+            Stage::Signed(signature) => Some(signature),
+            Stage::Draft(_) => None,
+        }
+    }
+
+    /// The revision that it is, or would become.
+    pub(super) fn revision(&self) -> Option<u32> {
+        match self {
+            Stage::Signed(signature) => Some(signature.revision),
+            Stage::Draft(next) => next.as_ref().map(|next| next.revision),
+        }
+    }
+
+    /// What the head of each page says of it.
+    pub(super) fn status(&self, language: &Language) -> String {
+        match self {
+            Stage::Signed(signature) => signature.head(language),
+            Stage::Draft(None) => language.text("head.draft").to_owned(),
+            Stage::Draft(Some(next)) => language.say("head.draft_of", &[("n", &next.revision.to_string())]),
+        }
+    }
+}
+
+/// Letters of a digest that are enough to tell two apart on a page.
+const SHORT: usize = 8;
+
+/// What every page of a draft says: what it was made from, and that it is not to be relied on.
+pub(super) fn on_every_page(case: &Case<'_>, source: &Source<'_>) -> String {
+    if source.stage.signature().is_some() {
+        return String::new();
+    }
+    let (l, about) = (case.language, &case.plan.catalogue.about);
+    let (data, enquiry) = digests(source);
+    l.say(
+        "head.draft_made",
+        &[
+            ("version", &about.version),
+            ("date", &l.date(&about.date)),
+            ("data", &data[..SHORT]),
+            ("asked", &l.date(&case.enquiry.date)),
+            ("enquiry", &enquiry[..SHORT]),
+        ],
+    )
+}
+
+/// The digests of the data folder and of the enquiry.
+fn digests(source: &Source<'_>) -> (String, String) {
+    (of_set(&source.inputs.data), sha256(source.enquiry_text.as_bytes()))
+}
+
+/// A signature whose open points name the tests by their numbers on the pages.
+pub(super) fn numbered(case: &Case<'_>, signature: &Signature) -> Signature {
+    let mut signature = signature.clone();
+    for point in &mut signature.open_points {
+        let at = case.tests.iter().position(|test| format!("{} ({})", test.test, test.standard) == *point);
+        if let Some(at) = at {
+            *point = case.language.say("signatures.test", &[("n", &(at + 1).to_string()), ("what", point)]);
+        }
+    }
+    signature
+}
+
+/// What a draft would become, who made it and who has to sign it, what it was made from, and how long it stands.
+pub(super) fn draft(case: &Case<'_>, source: &Source<'_>) -> Vec<Pair> {
+    let Stage::Draft(next) = &source.stage else { return Vec::new() };
+    let l = case.language;
+    let pair = |key: &str, value: String| Pair { name: l.text(key).to_owned(), value };
+    let said = |key: &str, value: &str| pair(key, l.text(value).to_owned());
+    let (data, enquiry) = digests(source);
+    let would_be = match next {
+        None => l.text("signatures.would_be_open").to_owned(),
+        Some(next) => {
+            let before = RecordId { revision: next.revision - 1, ..next.clone() };
+            l.say("signatures.would_be_next", &[("record", &next.to_string()), ("before", &before.to_string())])
+        }
+    };
+    vec![
+        pair("signatures.would_be", would_be),
+        pair("signatures.author", case.enquiry.prepared_by.clone()),
+        said("signatures.review", "signatures.review_open"),
+        said("signatures.approval", "signatures.approval_open"),
+        pair("signatures.data", format!("{} · {data}", case.plan.catalogue.about.version)),
+        pair("signatures.enquiry", format!("{} · {enquiry}", l.date(&case.enquiry.date))),
+        said("signatures.stands", "signatures.stands_open"),
+    ]
+}
 
 /// What a signed record shows.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -202,6 +302,7 @@ impl SignaturePage {
             revision: statement.revision.to_string(),
             file_title: format!("{} · {status} · {}", statement.record, statement.title),
             status,
+            draft: String::new(),
             title: title.to_owned(),
             customer: statement.customer.clone(),
             prepared_by: by,
