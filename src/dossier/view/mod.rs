@@ -332,16 +332,28 @@ impl<'a> Case<'a> {
         }
     }
 
-    /// What a finding lacks, in words.
+    /// What a finding lacks, in words: what is missing of one thing, or of one in another, together.
     pub(super) fn missing(&self, finding: &Finding) -> Vec<String> {
         let catalogue = self.plan.catalogue;
         let name = |material: &usize| catalogue.materials[*material].short.as_str();
-        let said = |missing: &Missing| match missing {
-            Missing::Fact(Subject::Material(of), property) => format!("{} of {}", property.name(), name(of)),
-            Missing::Pair(of, medium, property) => format!("{} of {} in {}", property.name(), name(of), name(medium)),
-            other => other.text(catalogue),
-        };
-        finding.missing.iter().map(|missing| said(missing).replace('_', " ")).collect()
+        let mut lacks: Vec<(String, Vec<String>)> = Vec::new();
+        for missing in &finding.missing {
+            let (what, of) = match missing {
+                Missing::Fact(Subject::Material(of), property) => {
+                    (property.name().to_owned(), format!(" of {}", name(of)))
+                }
+                Missing::Pair(of, medium, property) => {
+                    (property.name().to_owned(), format!(" of {} in {}", name(of), name(medium)))
+                }
+                other => (other.text(catalogue), String::new()),
+            };
+            let what = what.replace('_', " ");
+            match lacks.iter_mut().find(|(same, _)| *same == of && !of.is_empty()) {
+                Some((_, list)) => list.push(what),
+                None => lacks.push((of, vec![what])),
+            }
+        }
+        lacks.into_iter().map(|(of, what)| format!("{}{of}", self.language.list(&what))).collect()
     }
 
     /// The verdict's word.
