@@ -180,12 +180,10 @@ pub struct Exposure {
     pub stage: &'static str,
     /// The medium, an index into the materials.
     pub medium: usize,
-    /// The hottest that the tape comes to in it.
+    /// The kind of the medium.
+    pub kind: &'static str,
+    /// The temperature.
     pub temperature: Temperature,
-    /// The temperature that the enquiry states for it.
-    pub stated: Temperature,
-    /// The temperatures that it runs through, with their shares of its time.
-    pub course: Vec<LoadStep>,
     /// How long.
     pub duration: Time,
     /// Relative humidity, for air.
@@ -207,33 +205,10 @@ pub struct Exposure {
 }
 
 impl Exposure {
-    /// A liquid in service is as warm as the load makes it, unless it is stated warmer than the load ever is.
-    fn follow(&mut self, duty: &Duty) {
-        let steps = duty.load_profile.iter().map(|step| step.temperature);
-        let hottest = steps.max_by(|a, b| a.si().total_cmp(&b.si()));
-        if let Some(hottest) = hottest.filter(|hottest| hottest.si() > self.stated.si()) {
-            self.temperature = hottest;
-            self.course.clone_from(&duty.load_profile);
-        }
-    }
-
-    /// True if it runs through the steps of the load profile.
+    /// True for air in service beside a load profile: its temperature and its hours are its own.
     #[must_use]
-    pub fn follows_load(&self) -> bool {
-        self.temperature.si() > self.stated.si()
-    }
-
-    /// The coolest that the tape comes to in it.
-    #[must_use]
-    pub fn coolest(&self) -> Temperature {
-        let steps = self.course.iter().map(|step| step.temperature);
-        steps.min_by(|a, b| a.si().total_cmp(&b.si())).unwrap_or(self.stated)
-    }
-
-    /// The key that says how hot it comes to be.
-    #[must_use]
-    pub fn temperature_key(&self) -> &'static str {
-        if self.follows_load() { "duty.load_profile" } else { "temperature" }
+    pub fn is_beside(&self, duty: &Duty) -> bool {
+        self.stage == "service" && self.kind == "gas" && !duty.load_profile.is_empty()
     }
 }
 
@@ -316,10 +291,6 @@ fn read(mut k: Keys, file: &str, catalogue: &Catalogue, f: &mut Faults) -> Optio
             );
         }
         exposures.push(exposure);
-    }
-    if let Some(duty) = &duty {
-        let liquid = |x: &&mut Exposure| x.stage == "service" && catalogue.materials[x.medium].kind == "liquid";
-        exposures.iter_mut().filter(liquid).for_each(|x| x.follow(duty));
     }
     k.finish(f);
     let mut h = head?;
@@ -606,7 +577,7 @@ fn exposure(mut k: Keys, catalogue: &Catalogue, f: &mut Faults, places: &mut Pla
         found
     });
     let stage = k.word("stage", words::STAGE, f);
-    let temperature: Option<Temperature> = k.quantity("temperature", f);
+    let temperature = k.quantity("temperature", f);
     let duration = k.quantity::<Time>("duration", f).filter(|t| positive(&k, "duration", t.si(), f));
     let pressure = k.quantity::<Pressure>("pressure", f).filter(|p| not_negative(&k, "pressure", p.si(), f));
     let vacuum = k.quantity::<Pressure>("vacuum", f).filter(|p| not_negative(&k, "vacuum", p.si(), f));
@@ -640,9 +611,8 @@ fn exposure(mut k: Keys, catalogue: &Catalogue, f: &mut Faults, places: &mut Pla
         name: name?,
         stage: stage?,
         medium: medium?,
+        kind: catalogue.materials[medium?].kind,
         temperature: temperature?,
-        stated: temperature?,
-        course: vec![LoadStep { temperature: temperature?, share: 1.0 }],
         duration: duration?,
         humidity,
         pressure,

@@ -82,7 +82,7 @@ impl Quantity {
     fn applies(self, enquiry: &Enquiry) -> bool {
         let converter = enquiry.voltage.as_ref().is_some_and(|v| v.kind == "converter");
         match self {
-            Quantity::Beside => enquiry.exposures.iter().any(|x| is_beside(enquiry, x)),
+            Quantity::Beside => enquiry.exposures.iter().any(|x| x.is_beside(&enquiry.duty)),
             Quantity::Voltage => !converter,
             Quantity::Link => converter,
             _ => true,
@@ -94,7 +94,7 @@ impl Quantity {
         let w = &enquiry.winding;
         match self {
             Quantity::Temperature => hottest(enquiry),
-            Quantity::Beside => warmest(enquiry.exposures.iter().filter(|x| is_beside(enquiry, x))),
+            Quantity::Beside => warmest(enquiry.exposures.iter().filter(|x| x.is_beside(&enquiry.duty))),
             Quantity::Time => Some(enquiry.duty.life.si()),
             Quantity::Voltage => enquiry.voltage.as_ref()?.across.map(Voltage::si),
             Quantity::Link => enquiry.voltage.as_ref()?.dc_link.map(Voltage::si),
@@ -136,13 +136,13 @@ impl Quantity {
         let mut e = enquiry.clone();
         match self {
             Quantity::Temperature => {
-                let service = |x: &Exposure| x.stage == "service" && !is_beside(enquiry, x);
-                e.exposures.iter_mut().filter(|x| service(x)).for_each(|x| warm(x, value - now));
+                let service = |x: &Exposure| x.stage == "service" && !x.is_beside(&enquiry.duty);
+                e.exposures.iter_mut().filter(|x| service(x)).for_each(|x| warmer(&mut x.temperature, value - now));
                 e.duty.load_profile.iter_mut().for_each(|step| warmer(&mut step.temperature, value - now));
             }
             Quantity::Beside => {
-                let beside = |x: &Exposure| is_beside(enquiry, x);
-                e.exposures.iter_mut().filter(|x| beside(x)).for_each(|x| warm(x, value - now));
+                let beside = |x: &Exposure| x.is_beside(&enquiry.duty);
+                e.exposures.iter_mut().filter(|x| beside(x)).for_each(|x| warmer(&mut x.temperature, value - now));
             }
             Quantity::Time => {
                 let factor = value / now;
@@ -169,23 +169,12 @@ impl Quantity {
 /// The hottest of the load or, without a load profile, of the media of service.
 fn hottest(enquiry: &Enquiry) -> Option<f64> {
     let profile = enquiry.duty.load_profile.iter().map(|step| step.temperature.si());
-    let service = enquiry.exposures.iter().filter(|x| x.stage == "service" && !is_beside(enquiry, x));
+    let service = enquiry.exposures.iter().filter(|x| x.stage == "service" && !x.is_beside(&enquiry.duty));
     profile.chain(warmest(service)).max_by(f64::total_cmp)
 }
 
 fn warmest<'e>(exposures: impl Iterator<Item = &'e Exposure>) -> Option<f64> {
     exposures.map(|x| x.temperature.si()).max_by(f64::total_cmp)
-}
-
-/// True for an exposure of service whose temperature is not that of the load.
-fn is_beside(enquiry: &Enquiry, x: &Exposure) -> bool {
-    x.stage == "service" && !x.follows_load() && !enquiry.duty.load_profile.is_empty()
-}
-
-/// An exposure warmer by some K, at every step of its course.
-fn warm(x: &mut Exposure, by: f64) {
-    let steps = x.course.iter_mut().map(|step| &mut step.temperature);
-    steps.chain([&mut x.temperature, &mut x.stated]).for_each(|t| warmer(t, by));
 }
 
 fn warmer(t: &mut Temperature, by: f64) {

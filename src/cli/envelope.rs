@@ -18,7 +18,7 @@ use crate::quantity::{in_unit, significant, tidy};
 const RESTS: &str = "each tried by the verdict, all else as in the enquiry; the pass levels of tests are the enquiry's";
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example: lapwise envelope Q-101 H-063")]
+#[command(after_help = "Example: lapwise envelope Q-101 H-111")]
 pub(super) struct Arguments {
     /// An enquiry: its path, or its number in the data folder
     enquiry: String,

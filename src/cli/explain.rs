@@ -14,7 +14,7 @@ use crate::fault::{Code, Fault};
 use crate::output::{FACT_HEADS, Working};
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example: lapwise explain Q-101 H-063 adhesive-swelling --exposure \"service oil\"")]
+#[command(after_help = "Example: lapwise explain Q-101 H-111 adhesive-swelling --exposure \"service oil\"")]
 pub(super) struct Arguments {
     /// An enquiry: its path, or its number in the data folder
     enquiry: String,

@@ -35,7 +35,7 @@ fn adhesive_extraction(w: &mut Work<'_>) -> Answer {
             material: adhesive,
             side: Side::Adhesive,
             property: Property::Extractable,
-            clock: Clock::Ageing,
+            clock: Clock::Time,
         },
         true,
     );

@@ -52,6 +52,6 @@ fn tensile_kept(w: &mut Work<'_>) -> Answer {
         material: w.tape.backing,
         side: Side::Backing,
         property: Property::TensileKept,
-        clock: Clock::Ageing,
+        clock: Clock::Time,
     })
 }

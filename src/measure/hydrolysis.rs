@@ -5,8 +5,7 @@ use crate::evidence::{Basis, Shape, Spread};
 use crate::models::hydrolysis::{self, Branches, LIFETIME, RATE, RATE_TEMPERATURE, SCISSION};
 use crate::models::water::{self, ACTIVITY, SOLUBILITY};
 use crate::quantity::{
-    Content, Fraction, Molality, MolarEnergy, MolarMass, ScissionRate, SecondOrderRate, Temperature,
-    TemperatureDifference,
+    Content, Fraction, Molality, MolarEnergy, MolarMass, SecondOrderRate, Temperature, TemperatureDifference,
 };
 
 use super::tested::{Clock, Heard, Trial};
@@ -72,22 +71,24 @@ fn hydrolysis_life(w: &mut Work<'_>) -> Answer {
     else {
         return Answer::Unknown;
     };
-    let (Some(chain), Some(critical), Some(moisture), Some(activity), Some((_, time)), Some(reference), Some(met)) =
-        (chain, critical, moisture, activity, times, reference, w.exposure())
+    let (Some(chain), Some(critical), Some(moisture), Some(activity), Some((temperature, time)), Some(reference)) =
+        (chain, critical, moisture, activity, times, reference)
     else {
         return Answer::Unknown;
     };
     let dry = w.catalogue.find(Subject::Material(backing), Property::GlassTransition, None);
-    let coolest = met.coolest().si();
-    if dry.is_none_or(|dry| coolest < dry.spread.value - WET.value) {
+    let at = w.exposure().map_or(reference, |x| x.temperature.si());
+    if dry.is_none_or(|dry| at < dry.spread.value - WET.value) {
         w.never_unsuitable();
-        w.note(|| "below the wet glass transition published studies disagree about the energy, by decades of life: the spread holds all of them, the model alone rules nothing out, and a damp-heat test that stays below it settles it".to_owned());
+        w.note(|| {
+            "below the wet glass transition the energy is an estimate: 75 to 134 kJ/mol is carried, not the 31 of one \
+             study, which the practice of decades contradicts; the model alone rules nothing out, and a damp-heat test \
+             that stays below it settles it"
+                .to_owned()
+        });
     }
-    if let Some(note) = [coolest, met.temperature.si()].iter().find_map(|at| RATE_TEMPERATURE.check(*at)) {
+    if let Some(note) = RATE_TEMPERATURE.check(at) {
         w.extrapolate(|| note);
-    }
-    if met.follows_load() {
-        w.note(|| "the liquid is as warm as the load makes it: cuts are added up over the load profile".to_owned());
     }
     w.estimate(&[&RATE, &SCISSION, &LIFETIME, &SOLUBILITY, &ACTIVITY], false, |x, t| {
         let branches = Branches {
@@ -95,21 +96,21 @@ fn hydrolysis_life(w: &mut Work<'_>) -> Answer {
             below: MolarEnergy::from_si(below.of(x)),
             glass_transition: Temperature::from_si(transition.of(x) - wet.of(x)),
         };
-        let rate = SecondOrderRate::from_si(rate.of(x));
-        let mut scission = 0.0;
-        for step in &met.course {
-            let k = hydrolysis::rate_at(rate, Temperature::from_si(reference), branches, step.temperature);
-            let content = Molality::from_si(moisture.of(x) * activity.at(x, step.temperature) / WATER);
-            let cut = k.and_then(|k| {
-                t.step("k", k.si(), "kg/mol/s");
-                t.step("[W]", content.si(), "mol/kg");
-                hydrolysis::scission_rate(k, Molality::from_si(ester.of(x)), content)
-            });
-            scission += step.share * cut.map_or(f64::NAN, ScissionRate::si);
-        }
-        t.step("scission rate", scission, "mol/kg/s");
-        let (chain, critical) = (MolarMass::from_si(chain.of(x)), MolarMass::from_si(critical.of(x)));
-        let life = hydrolysis::lifetime(ScissionRate::from_si(scission), chain, Some(critical));
+        let k = hydrolysis::rate_at(
+            SecondOrderRate::from_si(rate.of(x)),
+            Temperature::from_si(reference),
+            branches,
+            Temperature::from_si(temperature.of(x)),
+        );
+        let share = activity.at(x);
+        let content = Molality::from_si(moisture.of(x) * share / WATER);
+        let life = k.and_then(|k| {
+            t.step("k", k.si(), "kg/mol/s");
+            t.step("[W]", content.si(), "mol/kg");
+            let rate = hydrolysis::scission_rate(k, Molality::from_si(ester.of(x)), content)?;
+            t.step("scission rate", rate.si(), "mol/kg/s");
+            hydrolysis::lifetime(rate, MolarMass::from_si(chain.of(x)), Some(MolarMass::from_si(critical.of(x))))
+        });
         let life = life.map_or(f64::NAN, crate::quantity::Time::si);
         t.step("life", life, "s");
         life / time.of(x)
@@ -148,7 +149,7 @@ pub(super) enum Water {
     /// The relative humidity.
     Humidity(Slot),
     /// The content of a liquid over its solubility.
-    Dissolved { content: Slot, a: Slot, b: Slot },
+    Dissolved { content: Slot, a: Slot, b: Slot, temperature: Slot },
 }
 
 /// The activity of water in the medium of the exposure.
@@ -160,19 +161,23 @@ pub(super) fn water_activity(w: &mut Work<'_>) -> Option<Water> {
     let content = w.given::<Content>("water", "water_content", x.water_content);
     let a = w.of_medium("A", Property::SolubilityA, None);
     let b = w.of_medium("B", Property::SolubilityB, None);
-    Some(Water::Dissolved { content: content?, a: a?, b: b? })
+    let temperature = w.given::<Temperature>("T", "temperature", Some(x.temperature))?;
+    Some(Water::Dissolved { content: content?, a: a?, b: b?, temperature })
 }
 
 impl Water {
-    /// The activity at one draw and temperature.
-    pub(super) fn at(&self, x: &[f64], temperature: Temperature) -> f64 {
+    /// The activity at one draw.
+    pub(super) fn at(&self, x: &[f64]) -> f64 {
         match self {
             Water::Humidity(share) => share.of(x),
-            Water::Dissolved { content, a, b } => {
-                water::solubility(a.of(x), TemperatureDifference::from_si(b.of(x)), temperature)
-                    .and_then(|solubility| water::activity(Content::from_si(content.of(x)), solubility))
-                    .unwrap_or(f64::NAN)
-            }
+            Water::Dissolved { content, a, b, temperature } => water::solubility(
+                a.of(x),
+                TemperatureDifference::from_si(b.of(x)),
+                Temperature::from_si(temperature.of(x)),
+            )
+            .and_then(|solubility| water::activity(Content::from_si(content.of(x)), solubility))
+            .unwrap_or(f64::NAN)
+            .min(1.0),
         }
     }
 }

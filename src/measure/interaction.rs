@@ -51,7 +51,7 @@ pub(super) fn interaction(w: &mut Work<'_>, adhesive: usize, volume: Option<Slot
     let offset = w.material("offset", adhesive, Side::Adhesive, Property::ChiOffset, None);
     let slope = w.material("slope", adhesive, Side::Adhesive, Property::ChiSlope, None);
     let x = w.exposure()?;
-    let temperature = w.given::<Temperature>("T", x.temperature_key(), Some(x.temperature))?;
+    let temperature = w.given::<Temperature>("T", "temperature", Some(x.temperature))?;
     let residual = residual(w);
     if let Some(found) = of.find(Subject::Material(medium), Property::MolarVolume, None)
         && let Some(note) = VOLUME_RANGE.check(found.spread.value)

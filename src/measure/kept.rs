@@ -111,7 +111,7 @@ impl Kept {
             w.method(methods.dry);
             return Some(Kept { tested: None, lap: None });
         }
-        let trial = Trial { symbol: "kept", material: adhesive, side: Side::Adhesive, property, clock: Clock::Ageing };
+        let trial = Trial { symbol: "kept", material: adhesive, side: Side::Adhesive, property, clock: Clock::Time };
         let tested = match w.hear(trial, true) {
             Heard::Settled(slot, _) => {
                 w.method(methods.tested);

@@ -1,7 +1,6 @@
 //! What absorbed water does to the breakdown voltage.
 
 use crate::catalogue::{Property, Side};
-use crate::enquiry::Exposure;
 use crate::evidence::Basis;
 use crate::models::water::{ACTIVITY, SOLUBILITY};
 
@@ -49,19 +48,15 @@ fn moisture_effect(w: &mut Work<'_>) -> Answer {
         return w.estimate(&[], true, |x, _| kept.of(x));
     }
     w.method("activity of water in the liquid: one that is dry dries the tape");
-    let water = water_activity(w);
-    // The same water is the damper the cooler the liquid is.
-    let coolest = w.exposure().map(Exposure::coolest);
-    let shown = w.given("T", w.exposure().map_or("", Exposure::temperature_key), coolest);
-    let (Some(water), Some(coolest), Some(_)) = (water, coolest, shown) else { return Answer::Unknown };
-    let damp = w.peek(|x| water.at(x, coolest)).x95.total_cmp(&DRY).is_gt();
+    let Some(water) = water_activity(w) else { return Answer::Unknown };
+    let damp = w.peek(|x| water.at(x)).x95.total_cmp(&DRY).is_gt();
     if damp {
         w.lacks(Missing::Pair(w.tape.backing, w.exposure().map_or(0, |x| x.medium), Property::BreakdownKept));
         return Answer::Unknown;
     }
     w.stands_on(Basis::Estimated);
     w.estimate(&[&SOLUBILITY, &ACTIVITY], true, |x, t| {
-        t.step("activity of water", water.at(x, coolest), "1");
+        t.step("activity of water", water.at(x), "1");
         1.0
     })
 }

@@ -63,7 +63,7 @@ impl TapeRead {
 /// A thing read of the enquiry or of the exposure.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum CaseRead {
-    /// Medium, temperatures, duration, humidity, water content, acidity, pressures and purpose.
+    /// Medium, temperature, duration, humidity, water content, acidity, pressures and purpose.
     Exposure,
     /// The same of every exposure of service.
     Service,
@@ -136,9 +136,6 @@ impl CaseRead {
                         u64::from(x.evaporates),
                         u64::from(x.cure),
                     ]);
-                    for step in &x.course {
-                        out.extend([step.temperature.si().to_bits(), step.share.to_bits()]);
-                    }
                 }
             }
             CaseRead::Service => {

@@ -3,11 +3,10 @@
 //! A measured or published pair at the same or a harsher condition replaces the model. A milder one
 //! bounds it: where lower is better, the result is no lower than that of the milder test. Without a
 //! model a milder test can rule a tape out, never in. Estimated and recalled pairs serve only where
-//! there is no model. A test in a liquid that was too short counts where heat makes up for the time it
-//! lacks: its result is carried, and says so.
+//! there is no model.
 
 use crate::catalogue::{Fact, Found, PairQuery, Property, Side, Subject};
-use crate::enquiry::{Exposure, LoadStep};
+use crate::enquiry::Exposure;
 use crate::evidence::FactId;
 use crate::models::diffusion::{Faces, diffusivity, sheet_uptake};
 use crate::quantity::{Diffusivity, Length, MolarEnergy, TEMPERATURE, TIME, Temperature, Time, tidy};
@@ -40,8 +39,6 @@ impl Better {
 pub(super) enum Clock {
     /// It must be as long.
     Time,
-    /// It must be as long, or so much hotter in a liquid of service that heat makes up for the time.
-    Ageing,
     /// It must be as long, or long enough for the liquid to come to rest in the adhesive.
     AdhesiveAtRest,
     /// It must be as long, or long enough for water to come to rest in the backing.
@@ -103,7 +100,6 @@ fn taken_at(fact: &Fact) -> String {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Standing {
     Harsher,
-    Carried,
     Milder,
     Weak,
     WeakAndMilder,
@@ -133,13 +129,6 @@ impl Work<'_> {
         match standing {
             Standing::Harsher => {
                 self.note(told("tested at the same or a harsher condition, which replaces any model"));
-                Heard::Settled(slot, id)
-            }
-            Standing::Carried => {
-                self.extrapolate(told(
-                    "shorter than the exposure and hotter: carried to its time and its temperatures by the halving of \
-                     life over 10 K (common practice)",
-                ));
                 Heard::Settled(slot, id)
             }
             Standing::Milder => {
@@ -196,7 +185,6 @@ impl Work<'_> {
                 (true, true) => Standing::Weak,
                 (true, false) => Standing::WeakAndMilder,
                 (false, true) => Standing::Harsher,
-                (false, false) if self.carried(fact, x, trial) => Standing::Carried,
                 (false, false) => Standing::Milder,
             };
             (standing, distance(fact, x), fact.written.as_str(), id)
@@ -213,20 +201,10 @@ impl Work<'_> {
         let damp = x.humidity.is_none_or(|humidity| at_least(fact.humidity, humidity));
         match trial.clock {
             Clock::None => true,
-            Clock::Time | Clock::Ageing => hot && long && damp,
+            Clock::Time => hot && long && damp,
             Clock::AdhesiveAtRest => hot && damp && (long || self.adhesive_at_rest(fact)),
             Clock::BackingAtRest => hot && damp && (long || self.backing_at_rest(fact)),
         }
-    }
-
-    /// True if a test ages as much as a liquid of service does over all the temperatures of the exposure.
-    fn carried(&self, fact: &Fact, x: &Exposure, trial: Trial) -> bool {
-        let in_liquid = x.stage == "service" && self.catalogue.materials[x.medium].kind == "liquid";
-        let (Some(tested), Some(time), true) = (fact.temperature, fact.duration, in_liquid) else { return false };
-        let ahead = |t: Temperature| libm::fmin(tested - t.si(), FURTHEST);
-        let ageing = |step: &LoadStep| step.share * libm::exp2(-ahead(step.temperature) / HALVES);
-        let needed = x.duration.si() * x.course.iter().map(ageing).sum::<f64>();
-        trial.clock == Clock::Ageing && ahead(x.temperature) >= -1e-9 && time >= needed
     }
 
     fn adhesive_at_rest(&self, fact: &Fact) -> bool {
@@ -268,15 +246,9 @@ impl Work<'_> {
     }
 }
 
-/// K, warming that halves the life of organic insulation; common practice.
-const HALVES: f64 = 10.0;
-/// K, how much hotter a test counts at most: what is hotter still gains no more, since another process may lead
-/// there. Common practice, no source.
-const FURTHEST: f64 = 60.0;
-
-/// How far a test lies from the exposure, in doublings of severity.
+/// How far a test lies from the exposure, in doublings of severity taken as 10 K each (common practice).
 fn distance(fact: &Fact, x: &Exposure) -> f64 {
-    let heat = fact.temperature.map_or(0.0, |t| libm::fabs(t - x.temperature.si()) / HALVES);
+    let heat = fact.temperature.map_or(0.0, |t| libm::fabs(t - x.temperature.si()) / 10.0);
     let time = fact.duration.map_or(0.0, |t| libm::fabs(libm::log2(t / x.duration.si())));
     heat + time
 }

@@ -130,11 +130,11 @@ fn duty(enquiry: &Enquiry, found: &mut Found) {
 
 fn exposure(enquiry: &Enquiry, x: &Exposure, found: &mut Found) {
     let say = |key: &str| Say { enquiry, key: format!("exposure {}.{key}", x.name) };
-    let temperature = TEMPERATURE.sized(x.stated.si());
+    let temperature = TEMPERATURE.sized(x.temperature.si());
     let duration = TIME.sized(x.duration.si());
     if x.stage == "service" {
         if let Some(hottest) = enquiry.duty.hottest()
-            && x.stated.si() > hottest.si() + HOTTER
+            && x.temperature.si() > hottest.si() + HOTTER
         {
             let needed = format!("at most the hottest of the duty, {}", TEMPERATURE.sized(hottest.si()));
             say("temperature").add(Kind::ExposureHotter, &temperature, &temperature, &needed, found);
@@ -149,7 +149,7 @@ fn exposure(enquiry: &Enquiry, x: &Exposure, found: &mut Found) {
         let what = format!("{duration}, and it evaporates");
         say("duration").add(Kind::WipeLong, &duration, &what, "a wipe of an hour at most", found);
     }
-    if x.cure && x.stated.si() < BAKE {
+    if x.cure && x.temperature.si() < BAKE {
         let what = format!("a bake at {temperature}");
         say("temperature").add(Kind::BakeCool, &temperature, &what, "60 degC or more", found);
     }
@@ -201,8 +201,8 @@ fn cooler(catalogue: &Catalogue, enquiry: &Enquiry, x: &Exposure, found: &mut Fo
         return;
     }
     let mean: f64 = profile.iter().map(|step| step.temperature.si() * step.share).sum();
-    if x.stated.si() < mean - HOTTER {
-        let text = TEMPERATURE.sized(x.stated.si());
+    if x.temperature.si() < mean - HOTTER {
+        let text = TEMPERATURE.sized(x.temperature.si());
         let needed = format!("at least the mean of the load profile, {}", TEMPERATURE.sized(mean));
         let say = Say { enquiry, key: format!("exposure {}.temperature", x.name) };
         say.add(Kind::ExposureCooler, &text, &text, &needed, found);

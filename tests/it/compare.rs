@@ -284,7 +284,7 @@ fn named<'c>(cells: impl IntoIterator<Item = &'c lapwise::compare::Cell>) -> Cel
 /// what is laid to a change is what that edit alone flips, and the rest is laid to all of them together.
 #[test]
 fn what_flips_is_what_judging_everything_again_flips() {
-    let mut state = 20_261_127;
+    let mut state = 20_261_125;
     let mut old = folder(SHIPPED);
     old.files.retain(|file, _| !file.starts_with("enquiries/") || file.contains("101") || file.contains("107"));
     let was = verdicts(&old).unwrap();

@@ -56,7 +56,7 @@ fn a_report_settles_what_an_enquiry_asked() {
       source       report-26-041
       source report-26-041, new in sources.yml
 
-    Q-101: proposed H-063, as before
+    Q-101: proposed H-111, as before
       tape   finding                            before    after
       H-112  liquid-contamination, service oil  unproven  suitable  settled
 

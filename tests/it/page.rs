@@ -272,11 +272,7 @@ fn two_hundred_candidates_and_twelve_exposures_fit() {
 /// The headline tells a bound and a ceiling as such, and the enquiry what it states and nobody judged.
 #[test]
 fn page_one_says_how_its_margin_is_to_be_read() {
-    // A strength test as long as the life and a little more shows no more than that.
-    let row = "H-111,mineral-oil-naphthenic,on-material,tensile_kept,0.84,0.773,0.907,";
-    let (carried, long) = (format!("{row}140 degC,3000 h"), format!("{row}95 degC,25 a"));
-    let story = Story::of(SHIPPED).change("pairs.csv", &carried, &long);
-    let views: Vec<serde_json::Value> = prepared(&story.data(), "en", None).iter().map(text_of).collect();
+    let views: Vec<serde_json::Value> = prepared(&shipped(), "en", None).iter().map(text_of).collect();
     let of = |number: &str| views.iter().find(|view| view["head"]["number"] == number).unwrap();
     let proposed = |number: &str| {
         let p = &of(number)["answer"]["proposed"];
@@ -307,7 +303,7 @@ fn page_one_says_how_its_margin_is_to_be_read() {
     assert!(
         asked("Q-104").contains("its hottest step is. The load profile fills the whole life; standing, sea air, 9")
     );
-    assert!(!asked("Q-101").contains("Its hours") && asked("Q-101").contains("judged over the load profile, to 90"));
+    assert!(!asked("Q-101").contains("Its hours"));
     assert!(of("Q-107")["answer"]["free"].as_str().unwrap().starts_with("Each tried by the verdict"));
 }
 

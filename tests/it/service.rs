@@ -1,7 +1,6 @@
-//! What service does to a tape: the load that a liquid follows, tests that are carried to it, damp that acts on the
-//! margin of breakdown, studies that disagree, and limits of use that were tried.
+//! What service does to a tape: damp that acts on the margin of breakdown, and limits of use that were tried.
 
-use lapwise::catalogue::{Catalogue, Property, Subject};
+use lapwise::catalogue::Catalogue;
 use lapwise::enquiry::Enquiry;
 use lapwise::envelope::{Quantity, envelope};
 use lapwise::expand::Plan;
@@ -28,44 +27,6 @@ fn findings(story: &Story, number: &str, tape: &str) -> (Catalogue, Vec<Finding>
 fn of<'f>((catalogue, findings): &'f (Catalogue, Vec<Finding>), criterion: &str) -> &'f Finding {
     let asked = |f: &&Finding| f.verdict != Verdict::NotAsked && catalogue.criteria[f.criterion].id == criterion;
     findings.iter().rfind(asked).unwrap()
-}
-
-/// Sealed vessels at 140 degC for 3000 h against 20 a of the profile of Q-101 by the halving of life over 10 K, no step
-/// gaining more than 60 K: 175 320 h · (0.92/64 + 0.08/32) = 2 959 h, worked out by hand.
-#[test]
-fn a_hotter_test_is_carried_to_the_load_and_no_further() {
-    let with = |hours: &str| {
-        let text = |t: &str| t.replace(",140 degC,3000 h,", &format!(",140 degC,{hours} h,"));
-        of(&findings(&Story::of(SHIPPED).rewrite("pairs.csv", text), "Q-101", "H-063"), "tensile-kept").clone()
-    };
-    let (long, short) = (with("2960"), with("2957"));
-    assert_eq!((long.verdict, short.verdict), (Verdict::Conditional, Verdict::Unproven));
-    assert!(long.capped.is_some() && long.value.is_some());
-    // A step that is hotter than the test is not shown by it.
-    let story = Story::of(SHIPPED).change(
-        "enquiries/q-101.toml",
-        "\"90 degC\", share = \"8 %\"",
-        "\"141 degC\", share = \"8 %\"",
-    );
-    assert_eq!(of(&findings(&story, "Q-101", "H-063"), "tensile-kept").verdict, Verdict::Unproven);
-}
-
-/// Oil is as warm as the load: its hottest step counts although the mean is what the exposure states.
-#[test]
-fn a_liquid_in_service_follows_the_load() {
-    let life = |hottest: &str| {
-        let step = format!("\"{hottest}\", share = \"8 %\"");
-        let story = Story::of(SHIPPED).change("enquiries/q-101.toml", "\"90 degC\", share = \"8 %\"", &step);
-        of(&findings(&story, "Q-101", "H-111"), "hydrolysis-life").value.unwrap().x50
-    };
-    let (mild, hot) = (life("66 degC"), life("90 degC"));
-    assert!(hot < 0.6 * mild, "{hot} {mild}");
-    // Standing air keeps the temperature that is stated.
-    let (_, enquiries) = shipped();
-    for x in enquiries.iter().flat_map(|e| &e.exposures) {
-        assert_eq!(x.follows_load(), x.name.starts_with("service "), "{}", x.name);
-        assert!(x.temperature.si() >= x.stated.si() && x.coolest().si() <= x.temperature.si());
-    }
 }
 
 /// What the damp leaves is in the margin of breakdown, once; where discharge and breakdown race, the lower voltage counts.
@@ -117,33 +78,6 @@ fn discharge_in_a_filled_wedge_begins_no_later_than_breakdown() {
     assert!(met > 50, "{met}");
 }
 
-/// Below the wet glass transition one study in water found 31 ± 12 kJ/mol (abstract), others far more: the spread of every
-/// backing that has the fact holds the whole of it, and so no such backing is proven for years of damp without a test.
-#[test]
-fn studies_that_disagree_leave_hydrolysis_open() {
-    let (catalogue, enquiries) = shipped();
-    let energy = |material: usize| catalogue.find(Subject::Material(material), Property::HydrolysisEnergyBelow, None);
-    let held: Vec<usize> = (0..catalogue.materials.len()).filter(|m| energy(*m).is_some()).collect();
-    assert!(held.len() >= 4);
-    for material in &held {
-        let spread = energy(*material).unwrap().spread;
-        assert!(spread.low <= (31.0 - 12.0) * 1e3 && spread.high >= 134e3, "{}", catalogue.materials[*material].id);
-    }
-    let plan = Plan::new(&catalogue, &enquiries).unwrap();
-    for number in [2, 5] {
-        for position in 0..plan.candidates.len() {
-            let tape = &catalogue.tapes[plan.candidates[position]];
-            for f in plan.findings_of(number, position) {
-                let years = f.exposure.is_some_and(|x| enquiries[number].exposures[x].duration.si() > 3e7);
-                let asked = catalogue.criteria[f.criterion].id == "hydrolysis-life" && f.verdict != Verdict::NotAsked;
-                if asked && years && held.contains(&tape.backing) {
-                    assert_eq!(f.verdict, Verdict::Unproven, "{} {}", enquiries[number].number, tape.id);
-                }
-            }
-        }
-    }
-}
-
 /// A limit is a number that a person would write, the tape was judged at it, and at the next one the verdict is another.
 #[test]
 fn a_limit_of_use_was_tried() {
@@ -174,7 +108,7 @@ fn a_limit_of_use_was_tried() {
         // Air beside the load keeps its temperature while the load moves.
         let beside = found.turns.iter().any(|t| t.quantity == Quantity::Beside)
             || found.free.iter().any(|(q, ..)| *q == Quantity::Beside);
-        let stands = enquiry.exposures.iter().any(|x| x.stage == "service" && !x.follows_load());
+        let stands = enquiry.exposures.iter().any(|x| x.is_beside(&enquiry.duty));
         assert_eq!(beside, stands, "{}", enquiry.number);
     }
     assert!(seen > 30, "{seen}");

@@ -122,7 +122,7 @@ def kept_in_a_register(schemas, folder):
     person = [*signer, "--name", "M. Sand (invented)", "--role", "approver", "--key", f"{key}.pub"]
     schemas.hold_printed("register", "key", "add", register, *person, "--json")
     by = [*signer, "--key", key, "--json"]
-    schemas.hold_printed("register", "sign", register, "Q-101", "--tape", "H-063", "--meaning", "authored", *by)
+    schemas.hold_printed("register", "sign", register, "Q-101", "--tape", "H-111", "--meaning", "authored", *by)
     record = "Q-101/r0001"
     schemas.hold_printed("register", "countersign", register, record, "--meaning", "approved", *by)
     for command in [["list", register], ["show", register, record], ["verify", register], ["rebuild-index", register]]:
@@ -130,12 +130,11 @@ def kept_in_a_register(schemas, folder):
     regenerate = ["regenerate", "--register", register, "-o", f"{folder}/regenerated", "--json"]
     schemas.hold_printed(*regenerate)
     data = shutil.copytree("matrices", f"{folder}/newer")
-    tapes = pathlib.Path(data) / "tapes.csv"
-    text = tapes.read_text(encoding="utf-8")
-    weaker = "\n".join(line.replace(",150 lbf/in,", ",30 lbf/in,") if line.startswith("H-063,") else line
-                       for line in text.split("\n"))
+    facts = pathlib.Path(data) / "facts.csv"
+    text = facts.read_text(encoding="utf-8")
+    weaker = text.replace("H-111,tensile,280 lbf/in,250 lbf/in,310 lbf/in", "H-111,tensile,60 lbf/in,50 lbf/in,70 lbf/in")
     assert weaker != text
-    tapes.write_text(weaker, encoding="utf-8")
+    facts.write_text(weaker, encoding="utf-8")
     schemas.hold_printed(*regenerate, "--data", str(data))
     overtaken = json.loads((pathlib.Path(register) / "drafts" / "overtaken.json").read_text())
     assert overtaken["selections"][0]["outcome"] == "overturned"
@@ -222,7 +221,7 @@ def main():
         schemas.hold_printed("explain", number, first[number], "--json")
         schemas.hold_printed("envelope", number, first[number], "--json")
     for criterion in ["adhesive-swelling", "pd-margin", "thermal-life", "build-thickness"]:
-        schemas.hold_printed("explain", "Q-101", "H-063", criterion, "--json")
+        schemas.hold_printed("explain", "Q-101", "H-111", criterion, "--json")
     schemas.hold_printed("check", "--json")
     schemas.hold_printed("rank", "Q-999", "--json")
     schemas.hold_printed("setup", "--offline", "--json")

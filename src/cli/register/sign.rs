@@ -20,7 +20,7 @@ use crate::selection::Judge;
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Example: lapwise register sign register Q-101 --tape H-063 --signer m.sand --meaning authored \
+    after_help = "Example: lapwise register sign register Q-101 --tape H-111 --signer m.sand --meaning authored \
                         --key m.sand"
 )]
 pub(in crate::cli) struct Sign {

@@ -182,7 +182,7 @@ fn hours(case: &Case<'_>) -> Option<String> {
         return None;
     }
     let class = (e.duty.life_basis == "class").then(|| l.text("asked.hours_of_class").to_owned());
-    let beside: Vec<&Exposure> = e.exposures.iter().filter(|x| x.stage == "service" && !x.follows_load()).collect();
+    let beside: Vec<&Exposure> = e.exposures.iter().filter(|x| x.is_beside(&e.duty)).collect();
     let time = crate::quantity::Time::from_si(beside.iter().map(|x| x.duration.si()).sum());
     let names: Vec<String> = beside.iter().map(|x| x.name.clone()).collect();
     let on_top = (!names.is_empty())
@@ -265,9 +265,6 @@ fn exposure(case: &Case<'_>, x: &Exposure) -> ExposureLine {
     if x.cure {
         further.push(l.text("asked.cures").to_owned());
     }
-    if x.follows_load() {
-        further.push(l.say("asked.follows_load", &[("n", &l.quantity(x.temperature))]));
-    }
     if x.evaporates {
         further.push(l.text("asked.evaporates").to_owned());
     }
@@ -275,7 +272,7 @@ fn exposure(case: &Case<'_>, x: &Exposure) -> ExposureLine {
         name: x.name.clone(),
         stage: word(l, x.stage),
         medium: case.plan.catalogue.materials[x.medium].name.clone(),
-        temperature: l.quantity(x.stated),
+        temperature: l.quantity(x.temperature),
         duration: l.quantity(x.duration),
         further: further.join(", "),
     }

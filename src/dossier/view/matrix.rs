@@ -79,7 +79,7 @@ fn matrix(case: &Case<'_>, rows: &[&Ranked], columns: &[Option<usize>]) -> Matri
         .map(|column| match column {
             Some(x) => {
                 let x = &case.enquiry.exposures[*x];
-                let what = format!("{}, {}", l.quantity(x.stated), l.quantity(x.duration));
+                let what = format!("{}, {}", l.quantity(x.temperature), l.quantity(x.duration));
                 Column { name: x.name.clone(), what }
             }
             None => Column { name: l.text("matrix.whole").to_owned(), what: l.text("matrix.whole_what").to_owned() },

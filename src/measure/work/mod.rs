@@ -344,7 +344,7 @@ impl<'a> Work<'a> {
     /// The exposure's temperature and duration.
     pub fn temperature_and_time(&mut self) -> Option<(Slot, Slot)> {
         let x = self.exposure()?;
-        let t = self.given::<Temperature>("T", x.temperature_key(), Some(x.temperature))?;
+        let t = self.given::<Temperature>("T", "temperature", Some(x.temperature))?;
         let time = self.given::<Time>("t", "duration", Some(x.duration))?;
         Some((t, time))
     }

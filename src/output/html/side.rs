@@ -155,7 +155,7 @@ impl Side<'_> {
     /// The exposures in their order, then the enquiry as a whole.
     pub(super) fn columns(&self) -> Vec<Column> {
         let exposures = self.e.exposures.iter().map(|x| {
-            let temperature = tidy(in_unit(x.stated.si(), "degC"), 4);
+            let temperature = tidy(in_unit(x.temperature.si(), "degC"), 4);
             let unit = TIME.unit_for(x.duration.si());
             let duration = tidy(in_unit(x.duration.si(), unit), 3);
             Column { name: x.name.clone(), what: format!("{temperature} °C, {duration} {unit}") }
