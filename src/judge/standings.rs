@@ -76,7 +76,9 @@ impl Plan<'_> {
         for group in self.by_worth() {
             self.bundles([group]).into_par_iter().for_each(|bundle| {
                 let together = Together::default();
-                bundle.iter().for_each(|(group, case)| self.narrow(&self.groups[*group], *case, &together, &left));
+                for (group, case) in bundle {
+                    self.narrow(&self.groups[group], case, &together, &left);
+                }
             });
         }
         let standings = |left: Mutex<Left>| {

@@ -57,8 +57,11 @@ impl Shared {
 #[derive(Default)]
 pub struct Together {
     columns: Columns,
-    parts: RefCell<HashMap<(usize, usize, u32, u32), Part, FixedState>>,
+    parts: RefCell<HashMap<PartKey, Part, FixedState>>,
 }
+
+/// The measure, the part by its number, the class of the tapes and the case.
+type PartKey = (usize, usize, u32, u32);
 
 /// A part of a cell: what was noted on the way to it, and its column if it came to one.
 #[derive(Clone)]
@@ -164,11 +167,15 @@ impl Work<'_> {
         let mut key: Vec<u64> = Vec::with_capacity(1 + constants.len() + 7 * on.len());
         key.push(name.as_ptr() as u64);
         key.extend(constants.iter().map(|c| c.to_bits()));
-        on.iter().for_each(|slot| self.inputs[slot.0].bits(&mut key));
+        for slot in on {
+            self.inputs[slot.0].bits(&mut key);
+        }
         // What it does not hang on is no number for it, so that a use that is not declared shows.
         let inputs = || {
             let mut inputs = vec![Input::new(Spread::exact(f64::NAN), 0); self.inputs.len()];
-            on.iter().for_each(|slot| inputs[slot.0] = self.inputs[slot.0].clone());
+            for slot in on {
+                inputs[slot.0] = self.inputs[slot.0].clone();
+            }
             inputs
         };
         let columns = &self.beside.together.columns;
