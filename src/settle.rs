@@ -26,6 +26,15 @@ pub struct Test {
     pub decides: Vec<Decided>,
 }
 
+impl Test {
+    /// True if it decides a finding.
+    #[must_use]
+    pub fn settles(&self, finding: &Finding) -> bool {
+        let (tape, criterion, exposure) = (finding.tape, finding.criterion, finding.exposure);
+        self.decides.contains(&Decided { tape, criterion, exposure })
+    }
+}
+
 /// A finding that a test decides.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Decided {

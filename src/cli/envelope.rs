@@ -15,7 +15,10 @@ use crate::judge::Verdict;
 use crate::quantity::{in_unit, significant, tidy};
 
 /// What a limit rests on.
-const RESTS: &str = "each tried by the verdict, all else as in the enquiry; the pass levels of tests are the enquiry's";
+const RESTS: [&str; 2] = [
+    "each judged by itself, all else as in the enquiry; no leave to wind otherwise",
+    "not judged: creepage along a lap; the pass levels of tests are the enquiry's",
+];
 
 #[derive(Debug, Args)]
 #[command(after_help = "Example: lapwise envelope Q-101 H-111")]
@@ -91,7 +94,9 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         let (from, to) = (tidy(range.from, 3), tidy(range.to, 3));
         writeln!(out, "  {} changes nothing from {from} to {to} {}", range.quantity, range.unit)?;
     }
-    writeln!(out, "  {RESTS}")?;
+    for line in RESTS {
+        writeln!(out, "  {line}")?;
+    }
     if !document.not_stated.is_empty() {
         writeln!(out, "  not stated in the enquiry: {}", document.not_stated.join(", "))?;
     }

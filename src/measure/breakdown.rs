@@ -47,6 +47,11 @@ fn breakdown_margin(w: &mut Work<'_>) -> Answer {
     });
     let Some(wrap) = Wrap::gather(w) else { return Answer::Unknown };
     w.note(|| "a short-time value of the sheet is not a service stress: the limits carry that distance".to_owned());
+    if w.enquiry.voltage.as_ref().is_some_and(|v| !v.other_insulation.is_empty()) {
+        w.note(|| {
+            "the wrap is asked to bear all of the voltage: what lies in series with it is not counted".to_owned()
+        });
+    }
     w.estimate(&[&STRENGTH, &THINNEST, &SERIES, &STEADY], wrap.sharing.is_none(), |x, t| wrap.peak(x, t))
 }
 

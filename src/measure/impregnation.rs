@@ -42,7 +42,7 @@ fn impregnation(w: &mut Work<'_>) -> Answer {
             return Answer::Number(crate::spread::Percentiles::exact(0.0));
         }
         w.method("a backing without open pores: only by the laps and the ends");
-        w.lacks(Missing::Words("width of the ways past the tape, by its laps and the ends of the winding"));
+        w.lacks(Missing::Words("known path for the resin past the tape, by its laps or the ends of the winding"));
         return Answer::Unknown;
     }
     if w.catalogue.sheet(w.tape_index, Property::OpenPorosity).is_none() {

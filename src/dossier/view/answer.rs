@@ -178,7 +178,10 @@ fn reads(case: &Case<'_>, decides: &Finding, findings: &[Finding]) -> (String, S
     };
     let next = smallest(findings)
         .filter(|f| decides.margin.number().is_some() && f.margin.order() < decides.margin.order())
-        .map(|f| l.say("answer.next_margin", &[("margin", &case.margin(f)), ("what", &l.within(&case.title(f)))]));
+        .map(|f| {
+            let (margin, what) = (case.margin(f), l.within(&case.title(f)));
+            l.say("answer.next_margin", &[("margin", &margin), ("what", &what), ("verdict", case.word(f.verdict))])
+        });
     (reads.to_owned(), next.unwrap_or_default())
 }
 

@@ -208,6 +208,7 @@ fn voltage(case: &Case<'_>, g: &mut Gather<'_>) -> Group {
         g.maybe("rise_time", v.rise_time.map(|t| l.in_unit(&crate::quantity::TIME, t.si(), "us", 3)));
         g.maybe("switching_frequency", v.switching_frequency.map(|f| l.quantity(f)));
         g.maybe("turn_share", v.turn_share.map(|s| l.percent(s)));
+        g.extra("frequency", v.frequency.map(|f| l.quantity(f)));
     } else {
         g.maybe("frequency", v.frequency.map(|f| l.quantity(f)));
     }

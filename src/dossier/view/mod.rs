@@ -158,6 +158,8 @@ pub struct TestLine {
     pub extent: String,
     /// What it has to come to.
     pub pass: String,
+    /// Said where what is computed of the proposed tape falls short of that; else empty.
+    pub warning: String,
     /// How many findings it settles, in words.
     pub settles: String,
     /// Which findings, tape by tape.
@@ -259,10 +261,7 @@ impl<'a> Case<'a> {
 
     /// The number of the test that settles a finding of the short list.
     pub(super) fn test_of(&self, finding: &Finding) -> Option<usize> {
-        let is_it = |d: &settle::Decided| {
-            (d.tape, d.criterion, d.exposure) == (finding.tape, finding.criterion, finding.exposure)
-        };
-        self.tests.iter().position(|test| test.decides.iter().any(is_it)).map(|at| at + 1)
+        self.tests.iter().position(|test| test.settles(finding)).map(|at| at + 1)
     }
 
     pub(super) fn short_list(&self) -> &[Ranked] {
@@ -505,12 +504,25 @@ fn tests(case: &Case<'_>) -> Vec<TestLine> {
                 standard: test.standard.clone(),
                 extent: extent.join(", "),
                 pass: l.say("tests.pass", &[("what", &test.pass.join("; "))]),
+                warning: if falls_short(case, test) { l.text("tests.short").to_owned() } else { String::new() },
                 settles: l.count("tests.finding", if of_proposed > 0 { of_proposed } else { test.decides.len() }),
                 decides,
                 of_proposed: of_proposed > 0,
             }
         })
         .collect()
+}
+
+/// True if what is computed of the proposed tape does not reach, with any of its spread, what a test has to come to.
+fn falls_short(case: &Case<'_>, test: &settle::Test) -> bool {
+    let own = case.short_list().first().map_or(&[][..], |proposed| case.of(proposed));
+    !test.pass.is_empty()
+        && own.iter().any(|f| {
+            let rule = &case.plan.catalogue.criteria[f.criterion];
+            let (Some(p), Some(limits)) = (f.value, f.limits) else { return false };
+            let reaches = if rule.higher_is_better { p.x95 >= limits.limit } else { p.x05 <= limits.limit };
+            !reaches && test.settles(f)
+        })
 }
 
 /// The region of the enquiry's jurisdiction.
