@@ -521,7 +521,8 @@ fn falls_short(case: &Case<'_>, test: &settle::Test) -> bool {
             let rule = &case.plan.catalogue.criteria[f.criterion];
             let (Some(p), Some(limits)) = (f.value, f.limits) else { return false };
             let reaches = if rule.higher_is_better { p.x95 >= limits.limit } else { p.x05 <= limits.limit };
-            !reaches && test.settles(f)
+            // What is no less than a number may still reach it.
+            !reaches && f.reading != Reading::AtLeast && test.settles(f)
         })
 }
 
