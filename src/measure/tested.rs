@@ -176,9 +176,7 @@ impl Work<'_> {
 
     /// The test that counts most: by standing, then nearest in severity, then by text.
     fn best_test(&self, x: &Exposure, trial: Trial) -> Option<(Standing, FactId)> {
-        let own = trial.side != Side::Adhesive || !self.is_unset();
-        let tape = own.then_some(self.tape_index);
-        let query = PairQuery { tape, material: trial.material, medium: x.medium, property: trial.property };
+        let query = self.query_in(x.medium, trial.material, trial.side, trial.property);
         let rows = self.catalogue.pair_rows(query).iter().map(|id| (*id, self.catalogue.fact(*id)));
         rows.map(|(id, fact)| {
             let standing = match (fact.basis.is_weak(), self.as_harsh(fact, x, trial)) {

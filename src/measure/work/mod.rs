@@ -230,9 +230,14 @@ impl<'a> Work<'a> {
     /// tape's own rows first, unless they are about an adhesive that has yet to set.
     #[must_use]
     pub fn query(&self, material: usize, side: Side, property: Property) -> Option<PairQuery> {
-        let medium = self.exposure()?.medium;
+        Some(self.query_in(self.exposure()?.medium, material, side, property))
+    }
+
+    /// The same of a medium other than that of the exposure.
+    #[must_use]
+    pub fn query_in(&self, medium: usize, material: usize, side: Side, property: Property) -> PairQuery {
         let own = side != Side::Adhesive || !self.is_unset();
-        Some(PairQuery { tape: own.then_some(self.tape_index), material, medium, property })
+        PairQuery { tape: own.then_some(self.tape_index), material, medium, property }
     }
 
     /// Gathers something that a measure can do without: if it comes to nothing, it leaves no trace.
