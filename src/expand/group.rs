@@ -1,13 +1,14 @@
 //! One measure with the criteria that judge it: the classes of tapes and cases, and the rows of cells.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::sync::OnceLock;
 
 use foldhash::fast::FixedState;
+use rayon::prelude::*;
 
 use crate::catalogue::{Catalogue, Criterion, Limits};
 use crate::enquiry::Enquiry;
-use crate::measure::{Answer, Beside, Cell, Measure, Missing, Mode, TapeRead, Terms, Together, Work};
+use crate::measure::{Answer, Beside, Cell, Measure, Missing, Mode, Own, TapeRead, Terms, Together, Work};
 use crate::spread::{Asked, FINE, POINTS};
 
 use super::Plan;
@@ -27,8 +28,8 @@ pub struct Group {
     pub asks: Vec<Vec<Ask>>,
     /// One candidate of each class that shares cells, by position.
     cell_tape: Vec<usize>,
-    /// How those lean whose scale is left out of the cells.
-    cell_leans: Vec<Vec<f64>>,
+    /// What tells those apart that have answers of their own in them.
+    cell_own: Vec<Vec<Own>>,
     /// The classes of those by what each part of the measure reads.
     cell_parts: Vec<Vec<u32>>,
     /// One enquiry and exposure of each case.
@@ -70,8 +71,8 @@ pub struct Row {
     asked: Asked,
     cells: Vec<Option<Cell>>,
     fine: Vec<OnceLock<Cell>>,
-    /// How those lean who need each cell; no number in the place of those who do not.
-    leans: Vec<Option<Vec<f64>>>,
+    /// What tells those apart who need each cell; no numbers in the place of those who do not.
+    own: Vec<Option<Vec<Own>>>,
 }
 
 impl Row {
@@ -83,6 +84,14 @@ impl Row {
         };
         self.cells.iter().flatten().map(of).sum()
     }
+}
+
+/// A case as it is met in an enquiry: what it reads, and each criterion that asks it, by position, with its limits and
+/// what the number is held against.
+struct Met {
+    exposure: Option<usize>,
+    bits: Vec<u64>,
+    asks: Vec<(usize, Option<Limits>, Result<Terms, Missing>)>,
 }
 
 impl Group {
@@ -101,7 +110,7 @@ impl Group {
             classes: Vec::new(),
             asks: vec![Vec::new(); rules.len()],
             cell_tape: Vec::new(),
-            cell_leans: Vec::new(),
+            cell_own: Vec::new(),
             cell_parts: Vec::new(),
             case_of: Vec::new(),
             asks_of: Vec::new(),
@@ -123,7 +132,7 @@ impl Group {
             let (cell, new) = sharing.of(bits);
             if new {
                 self.cell_tape.push(position);
-                self.cell_leans.push(Vec::new());
+                self.cell_own.push(Vec::new());
                 let of_part = |(reads, numbers): (&&[TapeRead], &mut Numbers)| {
                     let mut bits = Vec::new();
                     reads.iter().for_each(|read| read.bits(catalogue, *tape, &mut bits));
@@ -131,7 +140,7 @@ impl Group {
                 };
                 self.cell_parts.push(self.measure.parts.iter().zip(&mut parts).map(of_part).collect());
             }
-            let kin = scale.map_or(0, |scale| place_of(scale.lean, &mut self.cell_leans[cell as usize]));
+            let kin = scale.map_or(0, |scale| place_of(scale.own, &mut self.cell_own[cell as usize]));
             let factor = scale.map_or(1.0, |scale| scale.by);
             let of_cell = [u64::from(cell), factor.to_bits(), kin as u64];
             let (class, new) = judged.of(of_cell.into_iter().chain(asked.iter().map(|a| u64::from(*a))).collect());
@@ -143,35 +152,50 @@ impl Group {
     }
 
     fn class_cases(&mut self, catalogue: &Catalogue, enquiries: &[Enquiry], rules: &[&Criterion]) {
+        // What the cases read is gathered side by side, then numbered in their order.
+        let met: Vec<Vec<Met>> =
+            enquiries.par_iter().enumerate().map(|one| self.met(catalogue, one, rules).collect()).collect();
         let mut numbers = Numbers::default();
-        for (number, enquiry) in enquiries.iter().enumerate() {
-            let mut terms = None;
-            for exposure in cases(self.measure, enquiry) {
-                let mut class = None;
-                for (nth, rule) in rules.iter().enumerate() {
-                    if !asks_case_of(&rule.applies, catalogue, enquiry, exposure.map(|x| &enquiry.exposures[x])) {
-                        continue;
-                    }
-                    let case = *class.get_or_insert_with(|| {
-                        let mut bits = Vec::new();
-                        for read in self.measure.case {
-                            read.bits(catalogue, enquiry, number, exposure, &mut bits);
-                        }
-                        let (class, new) = numbers.of(bits);
-                        if new {
-                            self.case_of.push((number, exposure));
-                            self.asks_of.push(Vec::new());
-                            self.rows.push(OnceLock::new());
-                        }
-                        class
-                    });
+        for (enquiry, met) in met.into_iter().enumerate() {
+            for Met { exposure, bits, asks } in met {
+                let (case, new) = numbers.of(bits);
+                if new {
+                    self.case_of.push((enquiry, exposure));
+                    self.asks_of.push(Vec::new());
+                    self.rows.push(OnceLock::new());
+                }
+                for (nth, limits, terms) in asks {
                     self.asks_of[case as usize].push((len32(nth), len32(self.asks[nth].len())));
-                    let terms = terms.get_or_insert_with(|| self.measure.terms(catalogue, enquiry)).clone();
-                    let limits = limits(rule, enquiry);
-                    self.asks[nth].push(Ask { enquiry: number, exposure, case, limits, terms });
+                    self.asks[nth].push(Ask { enquiry, exposure, case, limits, terms });
                 }
             }
         }
+    }
+
+    /// The cases of an enquiry that some criterion asks.
+    fn met<'e>(
+        &'e self,
+        catalogue: &'e Catalogue,
+        (number, enquiry): (usize, &'e Enquiry),
+        rules: &'e [&Criterion],
+    ) -> impl Iterator<Item = Met> + 'e {
+        let mut terms = None;
+        cases(self.measure, enquiry).into_iter().filter_map(move |exposure| {
+            let x = exposure.map(|x| &enquiry.exposures[x]);
+            let asking = (0..).zip(rules).filter(|(_, rule)| asks_case_of(&rule.applies, catalogue, enquiry, x));
+            let ask = |(nth, rule): (usize, &&Criterion)| {
+                let terms = terms.get_or_insert_with(|| self.measure.terms(catalogue, enquiry)).clone();
+                (nth, limits(rule, enquiry), terms)
+            };
+            let asks: Vec<_> = asking.map(ask).collect();
+            (!asks.is_empty()).then(|| {
+                let mut bits = Vec::new();
+                for read in self.measure.case {
+                    read.bits(catalogue, enquiry, number, exposure, &mut bits);
+                }
+                Met { exposure, bits, asks }
+            })
+        })
     }
 
     /// The cases, each with an enquiry and an exposure that it stands for.
@@ -199,32 +223,32 @@ impl Group {
         asked: Asked,
         needs: impl Fn(u32) -> bool,
     ) -> Row {
-        let mut leans: Vec<Option<Vec<f64>>> = vec![None; self.cell_tape.len()];
+        let mut own: Vec<Option<Vec<Own>>> = vec![None; self.cell_tape.len()];
         for (_, class) in (0..).zip(&self.classes).filter(|(nth, class)| class.asked.contains(&true) && needs(*nth)) {
-            let all = &self.cell_leans[class.cell as usize];
-            let wanted = leans[class.cell as usize].get_or_insert_with(|| vec![f64::NAN; all.len()]);
-            if let (Some(wanted), Some(lean)) = (wanted.get_mut(class.kin), all.get(class.kin)) {
-                *wanted = *lean;
+            let all = &self.cell_own[class.cell as usize];
+            let wanted = own[class.cell as usize].get_or_insert_with(|| vec![[f64::NAN; 2]; all.len()]);
+            if let (Some(wanted), Some(own)) = (wanted.get_mut(class.kin), all.get(class.kin)) {
+                *wanted = *own;
             }
         }
-        let work = |(cell, leans): (usize, &Option<Vec<f64>>)| {
-            leans.as_ref().map(|leans| self.cell(plan, (cell, leans), case, (POINTS, asked), together))
+        let work = |(cell, own): (usize, &Option<Vec<Own>>)| {
+            own.as_ref().map(|own| self.cell(plan, (cell, own), case, (POINTS, asked), together))
         };
-        let cells = leans.iter().enumerate().map(work).collect();
-        Row { asked, cells, fine: leans.iter().map(|_| OnceLock::new()).collect(), leans }
+        let cells = own.iter().enumerate().map(work).collect();
+        Row { asked, cells, fine: own.iter().map(|_| OnceLock::new()).collect(), own }
     }
 
     fn cell(
         &self,
         plan: &Plan<'_>,
-        (cell, leans): (usize, &[f64]),
+        (cell, own): (usize, &[Own]),
         case: u32,
         (points, asked): (usize, Asked),
         together: &Together,
     ) -> Cell {
         let (enquiry, exposure) = self.case_of[case as usize];
         let tape = plan.candidates[self.cell_tape[cell]];
-        let beside = Beside::row(together, case, &self.cell_parts[cell], leans, asked);
+        let beside = Beside::row(together, case, &self.cell_parts[cell], own, asked);
         let mode = Mode { points, explain: false };
         Work::cell(self.measure, plan.catalogue, tape, (&plan.enquiries[enquiry], exposure), mode, beside)
     }
@@ -243,35 +267,46 @@ impl Group {
         together: &Together,
     ) -> &'r Cell {
         let cell = self.classes[class as usize].cell as usize;
-        let leans = row.leans[cell].as_deref().unwrap_or_default();
-        row.fine[cell].get_or_init(|| self.cell(plan, (cell, leans), case, (FINE, row.asked), together))
+        let own = row.own[cell].as_deref().unwrap_or_default();
+        row.fine[cell].get_or_init(|| self.cell(plan, (cell, own), case, (FINE, row.asked), together))
     }
 
-    /// The distinct cells, each with one candidate and case that it serves: the candidate by position,
-    /// the enquiry, the exposure.
-    pub fn cells<'p>(&'p self, plan: &'p Plan<'_>) -> impl Iterator<Item = (usize, usize, Option<usize>, &'p Cell)> {
+    /// The distinct answers, each with one candidate and case that it serves: the candidate by position, the
+    /// enquiry, the exposure.
+    pub fn answers<'p>(&'p self, plan: &'p Plan<'_>) -> impl Iterator<Item = (usize, usize, Option<usize>, Answer)> {
+        let kinds = self.kinds();
         self.cases().flat_map(move |(case, (enquiry, exposure))| {
             let row = self.row(plan, case, &Together::default());
-            let cells = self.cell_tape.iter().zip(&row.cells);
-            cells.filter_map(move |(tape, cell)| cell.as_ref().map(|cell| (*tape, enquiry, exposure, cell)))
+            let answer = |((cell, kin), tape): (&(u32, usize), &usize)| {
+                row.cells[*cell as usize].as_ref().map(|cell| (*tape, enquiry, exposure, cell.answer_of(*kin)))
+            };
+            kinds.iter().filter_map(answer).collect::<Vec<_>>()
         })
     }
 
-    /// How many distinct cells there are.
+    /// How many distinct answers there are.
     #[must_use]
     pub fn distinct(&self) -> usize {
-        let mut asked: Vec<u32> =
-            self.classes.iter().filter(|class| class.asked.contains(&true)).map(|class| class.cell).collect();
-        asked.sort_unstable();
-        asked.dedup();
-        asked.len() * self.case_of.len()
+        self.kinds().len() * self.case_of.len()
+    }
+
+    /// The kinds of tapes that have an answer of their own, each with one candidate, by position.
+    fn kinds(&self) -> BTreeMap<(u32, usize), usize> {
+        let mut kinds = BTreeMap::new();
+        for (position, class) in self.class_of.iter().enumerate() {
+            let class = &self.classes[*class as usize];
+            if class.asked.contains(&true) {
+                kinds.entry((class.cell, class.kin)).or_insert(position);
+            }
+        }
+        kinds
     }
 }
 
-/// The place of a number in a list, added where it is not there.
-fn place_of(number: f64, list: &mut Vec<f64>) -> usize {
-    list.iter().position(|known| known.to_bits() == number.to_bits()).unwrap_or_else(|| {
-        list.push(number);
+/// The place of some numbers in a list, added where they are not there.
+fn place_of(own: Own, list: &mut Vec<Own>) -> usize {
+    list.iter().position(|known| known.map(f64::to_bits) == own.map(f64::to_bits)).unwrap_or_else(|| {
+        list.push(own);
         list.len() - 1
     })
 }

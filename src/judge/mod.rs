@@ -144,9 +144,15 @@ pub struct Standing {
     pub margin: f64,
 }
 
-/// The verdict rule.
+/// The verdict rule, for one kind of the tapes that share the cell.
 #[must_use]
-pub fn verdict(criterion: &Criterion, limits: Option<Limits>, cell: &Cell, value: Answer) -> (Verdict, Option<Cap>) {
+pub fn verdict(
+    criterion: &Criterion,
+    limits: Option<Limits>,
+    (cell, kin): (&Cell, usize),
+    value: Answer,
+) -> (Verdict, Option<Cap>) {
+    let proves = cell.proves_of(kin);
     let base = match (value, limits) {
         (Answer::Yes, _) => Verdict::Suitable,
         (Answer::No, _) => Verdict::Unsuitable,
@@ -166,14 +172,14 @@ pub fn verdict(criterion: &Criterion, limits: Option<Limits>, cell: &Cell, value
         }
     };
     match base {
-        Verdict::Suitable | Verdict::Conditional if cell.proves == Proves::NeverIn => {
+        Verdict::Suitable | Verdict::Conditional if proves == Proves::NeverIn => {
             (Verdict::Unproven, Some(Cap::MilderTest))
         }
         Verdict::Suitable if cell.extrapolated => (Verdict::Conditional, Some(Cap::Extrapolated)),
         Verdict::Suitable if criterion.is_grave() && (cell.basis.is_weak() || cell.milder) => {
             (Verdict::Conditional, Some(Cap::WeakEvidence))
         }
-        Verdict::Unsuitable if matches!(cell.proves, Proves::NeverOut | Proves::AtLeast) => {
+        Verdict::Unsuitable if matches!(proves, Proves::NeverOut | Proves::AtLeast) => {
             (Verdict::Unproven, Some(Cap::MethodAlone))
         }
         verdict => (verdict, None),
@@ -225,7 +231,7 @@ fn near_a_limit(limits: Option<Limits>, value: Answer) -> bool {
 
 /// The number held against the demand, or what is missing for it; its middle only where it is told.
 fn demanded(measure: &Measure, ask: &Ask, cell: &Cell, class: &TapeClass, told: bool) -> Answer {
-    match (&ask.terms, cell.of(class.kin).0.times(class.factor)) {
+    match (&ask.terms, cell.answer_of(class.kin).times(class.factor)) {
         (Err(_), _) => Answer::Unknown,
         (Ok(terms), Answer::Number(p)) => {
             let held = |x| measure.held(terms, cell.carried, x, &mut Trace::off());
@@ -257,11 +263,11 @@ fn judge<'r>(
     let of = &group.classes[class as usize];
     let mut cell = group.shared(row, class)?;
     let mut value = demanded(group.measure, ask, cell, of, told);
-    if cell.of(of.kin).1 < FINE && near_a_limit(ask.limits, value) {
+    if cell.points_of(of.kin) < FINE && near_a_limit(ask.limits, value) {
         cell = group.fine(plan, (case, row), class, together);
         value = demanded(group.measure, ask, cell, of, told);
     }
-    let (verdict, cap) = verdict(criterion, ask.limits, cell, value);
+    let (verdict, cap) = verdict(criterion, ask.limits, (cell, of.kin), value);
     Some(Judged { cell, value, verdict, cap, margin: margin(criterion, ask.limits, value) })
 }
 
@@ -340,7 +346,7 @@ impl Plan<'_> {
             reading: reading::reading(
                 group.measure,
                 rule.higher_is_better,
-                judged.cell.proves,
+                judged.cell.proves_of(group.classes[class as usize].kin),
                 ask.limits,
                 judged.value,
             ),

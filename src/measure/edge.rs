@@ -68,12 +68,15 @@ fn peel_energy(force: f64, angle: f64, thickness: f64, modulus: f64) -> (f64, f6
     (force * (1.0 - libm::cos(angle)) + stretch, stretch)
 }
 
-/// The peel of a sheet at the median modulus of its backing; the stretch goes with the compliance.
+/// The peel of a sheet at the median modulus of its backing, and the share of it that is stretch, which goes with the
+/// compliance.
 fn peel_over_thickness_cubed(catalogue: &Catalogue, tape: usize, sheet: &[f64]) -> Option<Scale> {
     let &[force, angle, thickness] = sheet else { return None };
     let modulus = catalogue.find_on(tape, catalogue.tapes[tape].backing, Property::Modulus, None)?.spread.value;
     let (peel, stretch) = peel_energy(force, angle, thickness, modulus);
-    Some(Scale { by: peel / (thickness * thickness * thickness), lean: stretch / peel })
+    let share = stretch / peel;
+    let by = peel / (thickness * thickness * thickness);
+    (0.0..=1.0).contains(&share).then_some(Scale { by, own: [share, 0.0] })
 }
 
 fn edge_lift(w: &mut Work<'_>) -> Answer {

@@ -3,11 +3,11 @@
 use crate::catalogue::{Property, Subject};
 use crate::enquiry::{Enquiry, Exposure};
 use crate::evidence::Basis;
-use crate::models::ageing::{LIFE, LIFE_USED, life_used};
+use crate::models::ageing::{History, LIFE, LIFE_USED};
 use crate::quantity::{Temperature, TemperatureDifference, Time};
 
 use super::reads::bakes;
-use super::{Answer, CaseRead, Measure, Missing, TapeRead, Work};
+use super::{Answer, CaseRead, Factor, Measure, Missing, Proves, Scale, TapeRead, Work};
 
 /// Thermal classes of IEC 60085, in degC.
 const CLASSES: [f64; 9] = [90.0, 105.0, 120.0, 130.0, 155.0, 180.0, 200.0, 220.0, 250.0];
@@ -37,11 +37,14 @@ pub(super) static THERMAL_LIFE: Measure = Measure {
     asked: "share of the thermal life used by the load profile and the bakes",
     unit: "1",
     per_exposure: false,
-    tape: &[TapeRead::Sheet(Property::TemperatureIndex), TapeRead::Sheet(Property::HalvingInterval)],
+    tape: &[],
     case: &[CaseRead::Duty, CaseRead::Application, CaseRead::Bakes],
     demand: None,
     parts: &[],
-    factor: None,
+    factor: Some(Factor {
+        sheet: &[Property::TemperatureIndex, Property::HalvingInterval],
+        value: |_, _, sheet| Some(Scale { by: 1.0, own: sheet.try_into().ok()? }),
+    }),
     best: None,
     work: thermal_life,
 };
@@ -98,15 +101,22 @@ fn thermal_life(w: &mut Work<'_>) -> Answer {
         });
     }
     let Some(index) = index else { return Answer::Unknown };
-    let steps = steps(w.enquiry);
-    let hottest = steps.iter().map(|(_, t)| t.si()).fold(0.0, f64::max);
+    let hottest = steps(w.enquiry).map(|(_, t)| t.si()).fold(0.0, f64::max);
+    let Ok(history) = History::new(steps(w.enquiry)) else { return Answer::Unknown };
+    let used = |index: f64, halving: f64| {
+        let halving = TemperatureDifference::from_si(halving);
+        history.used(Temperature::from_si(index), halving).unwrap_or(f64::NAN)
+    };
+    if w.is_apart() {
+        let sealed = is_sealed(w);
+        return w.each_kin(|[index, halving]| (used(index, halving), proves(sealed, hottest, index)));
+    }
     without_oxygen(w, hottest);
     w.estimate(&[&LIFE, &LIFE_USED], true, |x, t| {
-        let index = Temperature::from_si(index.of(x));
-        let used = |halving: f64| life_used(index, TemperatureDifference::from_si(halving), &steps).unwrap_or(f64::NAN);
+        let index = index.of(x);
         let used = match halving {
-            Some(halving) => used(halving.of(x)),
-            None => used(HALVING[0]).max(used(HALVING[1])),
+            Some(halving) => used(index, halving.of(x)),
+            None => used(index, HALVING[0]).max(used(index, HALVING[1])),
         };
         t.step("life used", used, "1");
         used
@@ -114,25 +124,35 @@ fn thermal_life(w: &mut Work<'_>) -> Answer {
 }
 
 /// Times at temperatures: the load profile over the life, and the bakes.
-fn steps(enquiry: &Enquiry) -> Vec<(Time, Temperature)> {
+fn steps(enquiry: &Enquiry) -> impl Iterator<Item = (Time, Temperature)> {
     let life = enquiry.duty.life.si();
-    let profile = enquiry.duty.load_profile.iter().map(|step| (Time::from_si(life * step.share), step.temperature));
-    let baked = bakes(enquiry, None).map(|bake: &Exposure| (bake.duration, bake.temperature));
-    profile.chain(baked).collect()
+    let profile =
+        enquiry.duty.load_profile.iter().map(move |step| (Time::from_si(life * step.share), step.temperature));
+    profile.chain(bakes(enquiry, None).map(|bake: &Exposure| (bake.duration, bake.temperature)))
 }
 
 /// An index is an air value: without oxygen it is milder evidence, and does not rule out up to 60 K above it.
 fn without_oxygen(w: &mut Work<'_>, hottest: f64) {
-    if w.enquiry.application.atmosphere == "air" {
-        return;
-    }
-    w.milder();
-    w.note(|| {
-        "the index was taken in air; without oxygen it is not transferable: it needs a sealed-vessel endurance test"
-            .to_owned()
-    });
+    let sealed = is_sealed(w);
     let index = w.catalogue.find(Subject::Tape(w.tape_index), Property::TemperatureIndex, None);
-    if index.is_some_and(|found| hottest <= found.spread.value + SEALED) {
+    if index.is_some_and(|found| proves(sealed, hottest, found.spread.value) == Proves::NeverOut) {
         w.never_unsuitable();
     }
+}
+
+/// Whether the tape is kept from oxygen, which is noted.
+fn is_sealed(w: &mut Work<'_>) -> bool {
+    let sealed = w.enquiry.application.atmosphere != "air";
+    if sealed {
+        w.milder();
+        w.note(|| {
+            "the index was taken in air; without oxygen it is not transferable: it needs a sealed-vessel endurance test"
+                .to_owned()
+        });
+    }
+    sealed
+}
+
+fn proves(sealed: bool, hottest: f64, index: f64) -> Proves {
+    if sealed && hottest <= index + SEALED { Proves::NeverOut } else { Proves::Both }
 }

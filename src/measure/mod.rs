@@ -8,7 +8,7 @@ mod reads;
 mod work;
 
 pub use reads::{CaseRead, TapeRead};
-pub use work::{Answer, Beside, Cell, Missing, Mode, Proves, Shared, Step, Together, Trace, Use, Work, Working};
+pub use work::{Answer, Beside, Cell, Kin, Missing, Mode, Proves, Shared, Step, Together, Trace, Use, Work, Working};
 
 use crate::catalogue::{Catalogue, Property};
 use crate::enquiry::Enquiry;
@@ -31,7 +31,7 @@ pub struct Measure {
     pub demand: Option<Demand>,
     /// What each part of the number reads of the tape, where it is gathered in parts.
     pub parts: &'static [&'static [TapeRead]],
-    /// What of the sheet only scales the cell's number, so that cells are shared by tapes that differ only in it.
+    /// What of the sheet is told apart within a cell, so that cells are shared by tapes that differ only in it.
     pub factor: Option<Factor>,
     /// The best that its number can come to, where there is a best: a share of 1, a ratio of 1.
     pub best: Option<f64>,
@@ -39,7 +39,7 @@ pub struct Measure {
     pub work: fn(&mut Work<'_>) -> Answer,
 }
 
-/// Numbers of the sheet that scale the cell's number: percentiles pass through a factor.
+/// Numbers of the sheet of which a tape's number follows from the cell's: percentiles pass through a factor.
 pub struct Factor {
     /// What it reads of the sheet. It stands apart from the cell only where all of it is stated without spread.
     pub sheet: &'static [Property],
@@ -47,15 +47,18 @@ pub struct Factor {
     pub value: fn(&Catalogue, usize, &[f64]) -> Option<Scale>,
 }
 
-/// How the number of a tape follows from the draws of the cell that it shares: each times `by`, and times
-/// `1 − lean + lean · c`, where `c` is a draw that the measure names.
+/// How the number of a tape follows from the cell that it shares: it is one of the cell's answers, times a factor.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scale {
     /// The factor.
     pub by: f64,
-    /// The share of it that goes with the draw, from 0 to 1.
-    pub lean: f64,
+    /// What the answer hangs on.
+    pub own: Own,
 }
+
+/// The numbers of its own on which the answer of a tape hangs, among those of the cell that it shares; what they
+/// are, the measure says.
+pub type Own = [f64; 2];
 
 /// What a capability is held against.
 pub struct Demand {
@@ -98,7 +101,7 @@ impl Measure {
         };
         let numbers: Option<Vec<f64>> = factor.sheet.iter().map(exact).collect();
         let scale = (factor.value)(catalogue, tape, &numbers?)?;
-        (scale.by.is_finite() && scale.by > 0.0 && (0.0..=1.0).contains(&scale.lean)).then_some(scale)
+        (scale.by.is_finite() && scale.by > 0.0 && scale.own.iter().all(|own| own.is_finite())).then_some(scale)
     }
 
     /// The bits of what its cells read of a tape, equal for tapes that share them.

@@ -32,7 +32,7 @@ pub(super) static SHEAR_HOLD: Measure = Measure {
 /// The shear of the sheet; an adhesive that sets may have yet to, and then does not hang on it.
 fn shear_of_sheet(catalogue: &Catalogue, tape: usize, sheet: &[f64]) -> Option<Scale> {
     let by = sheet.first().copied().filter(|_| !catalogue.tapes[tape].thermosetting)?;
-    Some(Scale { by, lean: 0.0 })
+    Some(Scale { by, own: [0.0; 2] })
 }
 
 /// The last turn lies on the one below over its whole length, so the lap that holds is one circumference.

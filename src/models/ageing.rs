@@ -102,21 +102,46 @@ card! {
     source: "linear damage sum over IEC 60216 lives (common practice)";
 }
 
+/// Times at temperatures, to be held against any number of endurance lines.
+#[derive(Clone, Debug)]
+pub struct History {
+    /// The share of the life at the index that a step would use there, and the inverse of its temperature.
+    steps: Vec<(f64, f64)>,
+}
+
+impl History {
+    /// The steps `(time, temperature)`.
+    ///
+    /// # Errors
+    /// A negative time, a temperature below absolute zero.
+    pub fn new(steps: impl IntoIterator<Item = (Time, Temperature)>) -> Answer<History> {
+        let step = |(time, temperature): (Time, Temperature)| {
+            let share = not_negative(time.si(), "steps")? / LIFE_AT_INDEX.si();
+            Ok((share, 1.0 / not_negative(temperature.si(), "steps")?))
+        };
+        let steps: Answer<Vec<(f64, f64)>> = steps.into_iter().map(step).collect();
+        Ok(History { steps: steps?.into_iter().filter(|(share, _)| *share > 0.0).collect() })
+    }
+
+    /// The share of life used.
+    ///
+    /// # Errors
+    /// As [`life`], or a sum too large to compute with.
+    #[doc = life_used_card!()]
+    pub fn used(&self, index: Temperature, halving: TemperatureDifference) -> Answer<f64> {
+        let b = slope(index, halving)?;
+        let at_index = 1.0 / index.si();
+        number(self.steps.iter().map(|(share, inverse)| share * libm::exp(b * (at_index - inverse))).sum(), "steps")
+    }
+}
+
 /// The share of life used by `(time, temperature)` steps.
 ///
 /// # Errors
-/// As [`life`], a negative time, or a sum too large to compute with.
+/// As [`History`].
 #[doc = life_used_card!()]
 pub fn life_used(index: Temperature, halving: TemperatureDifference, steps: &[(Time, Temperature)]) -> Answer<f64> {
-    let mut used = 0.0;
-    for (time, temperature) in steps {
-        let time = not_negative(time.si(), "steps")?;
-        let life = life(index, halving, *temperature)?.si();
-        if time > 0.0 {
-            used += time / life;
-        }
-    }
-    number(used, "steps")
+    History::new(steps.iter().copied())?.used(index, halving)
 }
 
 #[cfg(test)]

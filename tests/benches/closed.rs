@@ -1,4 +1,6 @@
-//! Cells of closed form alone, with their inputs written down so that other engines can do the same arithmetic.
+//! Cells of closed form alone, with their inputs written down so that other engines can do the same arithmetic:
+//! the plan finds the distinct inputs, from which all engines start. A large plan must keep no row, or the plan
+//! itself works them out: more than 400 000 cells.
 
 use std::fmt::Write as _;
 use std::fs;
@@ -33,12 +35,19 @@ pub(super) fn write(to: &Path, enquiries: usize) {
         let read = |n| Enquiry::read("generated.toml", &generated::enquiry(n, 6000, 6, &media), &catalogue);
         let enquiries: Vec<Enquiry> =
             (0..enquiries).map(|n| read(n).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()))).collect();
-        let begun = Instant::now();
-        let plan = Plan::new(&catalogue, &enquiries).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
+        // The fastest of three runs counts, as of the other engines.
+        let run = |_| {
+            let begun = Instant::now();
+            let plan = Plan::new(&catalogue, &enquiries).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
+            let planned = begun.elapsed().as_secs_f64();
+            let begun = Instant::now();
+            plan.work_out();
+            (begun.elapsed().as_secs_f64(), planned, plan)
+        };
+        let fastest = (0..3).map(run).min_by(|a, b| a.0.total_cmp(&b.0));
+        let Some((seconds, planned, plan)) = fastest else { continue };
         let group = &plan.groups[0];
-        plan.work_out();
-        let seconds = begun.elapsed().as_secs_f64();
-        println!("{id} cells {} seconds {seconds:.4}", group.distinct());
+        println!("{id} cells {} seconds {seconds:.4} planned {planned:.4}", group.distinct());
         let (tapes, cases, cells) = tables(&plan, group, inputs);
         for (name, text) in [("tapes", tapes), ("cases", cases), ("cells", cells)] {
             fs::write(to.join(format!("{id}-{name}.csv")), text).unwrap_or_else(|error| panic!("{error}"));
@@ -65,8 +74,8 @@ fn tables(plan: &Plan<'_>, group: &Group, inputs: Inputs) -> (String, String, St
     let [mut tapes, mut cases] = heads.map(|head| format!("{head}\n"));
     let mut cells = "tape,case,x05,x50,x95\n".to_owned();
     let (mut known, mut met) = (std::collections::BTreeSet::new(), std::collections::BTreeSet::new());
-    for (position, enquiry, _, cell) in group.cells(plan) {
-        let Answer::Number(p) = cell.answer else { continue };
+    for (position, enquiry, _, answer) in group.answers(plan) {
+        let Answer::Number(p) = answer else { continue };
         let _ = writeln!(cells, "{position},{enquiry},{:e},{:e},{:e}", p.x05, p.x50, p.x95);
         let tape = plan.candidates[position];
         let sheet = |property| catalogue.sheet(tape, property).map_or(f64::NAN, |found| found.spread.value);

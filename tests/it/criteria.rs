@@ -637,7 +637,7 @@ fn shared_cells_are_those_worked_out_one_by_one() {
                     other if terms.is_ok() => other,
                     _ => Answer::Unknown,
                 };
-                assert_eq!(verdict(rule, finding.limits, &cell, answer).0, finding.verdict, "{}", at());
+                assert_eq!(verdict(rule, finding.limits, (&cell, 0), answer).0, finding.verdict, "{}", at());
                 compared += 1;
             }
         }
@@ -829,7 +829,7 @@ proptest! {
         let limits = rule.limits.map(|_| Limits { limit, outer: if rule.higher_is_better { limit / outer } else { limit * outer } });
         let p = Percentiles { x05: middle / low, x50: middle, x95: middle * high };
         let wide = Percentiles { x05: p.x05 / wider, x50: middle, x95: p.x95 * wider };
-        let of = |p: Percentiles| verdict(rule, limits, &cell(p), Answer::Number(p)).0;
+        let of = |p: Percentiles| verdict(rule, limits, (&cell(p), 0), Answer::Number(p)).0;
         let (narrow, wide) = (of(p), of(wide));
         prop_assert!(wide >= narrow || narrow == Verdict::Unsuitable && wide == Verdict::Unproven);
     }

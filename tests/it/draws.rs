@@ -6,7 +6,7 @@ use lapwise::catalogue::Catalogue;
 use lapwise::enquiry::Enquiry;
 use lapwise::expand::Plan;
 use lapwise::load::Folder;
-use lapwise::measure::{Answer, Beside, Mode, Together, Work};
+use lapwise::measure::{Answer, Beside, Mode, Own, Together, Work};
 use lapwise::spread::FINE;
 
 use crate::story::SHIPPED;
@@ -28,16 +28,16 @@ fn coarse_and_fine_tables_agree_over_all_demo_cells() {
     let plan = Plan::new(&catalogue, &enquiries).unwrap();
     let (mut compared, mut worst, mut apart) = (0, 0.0_f64, Vec::new());
     for group in &plan.groups {
-        for (position, enquiry, exposure, cell) in group.cells(&plan) {
-            let Answer::Number(coarse) = cell.answer else { continue };
+        for (position, enquiry, exposure, answer) in group.answers(&plan) {
+            let Answer::Number(coarse) = answer else { continue };
             if coarse.x05.total_cmp(&coarse.x95).is_eq() {
                 continue;
             }
             let mode = Mode { points: FINE, explain: false };
             let tape = plan.candidates[position];
             let together = Together::default();
-            let leans: Vec<f64> = group.measure.factor(&catalogue, tape).iter().map(|scale| scale.lean).collect();
-            let beside = Beside::none(&together, &leans);
+            let own: Vec<Own> = group.measure.factor(&catalogue, tape).iter().map(|scale| scale.own).collect();
+            let beside = Beside::none(&together, &own);
             let case = (&enquiries[enquiry], exposure);
             let fine = Work::cell(group.measure, &catalogue, tape, case, mode, beside);
             let Answer::Number(fine) = fine.answer else { panic!("{} has no fine answer", group.measure.id) };

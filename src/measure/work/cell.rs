@@ -13,7 +13,7 @@ use crate::spread::{Estimate, Percentiles};
 pub struct Mode {
     /// Points of the table of draws.
     pub points: usize,
-    /// True to keep the working.
+    /// True to keep the working, in the place of the percentiles.
     pub explain: bool,
 }
 
@@ -96,8 +96,8 @@ pub struct Cell {
     pub answer: Answer,
     /// The points of the table that its percentiles stand on; all where it needs none.
     pub points: usize,
-    /// The same for the other tapes that share it and lean otherwise, in their order.
-    pub kin: Vec<Estimate>,
+    /// The same for each kind of the tapes that share it, in their order, where they are told apart.
+    pub kin: Vec<Kin>,
     /// A number of the tape that the measure's last step needs beside the answer.
     pub carried: f64,
     /// How, in a phrase.
@@ -116,14 +116,35 @@ pub struct Cell {
     pub working: Option<Box<Working>>,
 }
 
+/// What a cell comes to for one kind of the tapes that share it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Kin {
+    /// The number and the points of the table that it stands on.
+    pub found: Estimate,
+    /// Which verdicts it may carry by itself.
+    pub proves: Proves,
+}
+
 impl Cell {
-    /// Its answer for the tapes of one lean, and the points that it stands on.
+    /// Its answer for one kind of tapes.
     #[must_use]
-    pub fn of(&self, kin: usize) -> (Answer, usize) {
+    pub fn answer_of(&self, kin: usize) -> Answer {
         match (self.answer, self.kin.get(kin)) {
-            (Answer::Number(_), Some(found)) => (Answer::Number(found.at), found.points),
-            (answer, _) => (answer, self.points),
+            (Answer::Number(_), Some(kin)) => Answer::Number(kin.found.at),
+            (answer, _) => answer,
         }
+    }
+
+    /// The points that it stands on.
+    #[must_use]
+    pub fn points_of(&self, kin: usize) -> usize {
+        self.kin.get(kin).map_or(self.points, |kin| kin.found.points)
+    }
+
+    /// Which verdicts it may carry by itself.
+    #[must_use]
+    pub fn proves_of(&self, kin: usize) -> Proves {
+        self.kin.get(kin).map_or(self.proves, |kin| kin.proves)
     }
 }
 

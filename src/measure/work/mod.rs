@@ -10,14 +10,14 @@ use crate::models::Card;
 use crate::quantity::{Temperature, Time, Typed};
 use crate::spread::{self, Asked, Estimate, FINE, Input, Percentiles};
 
-pub use cell::{Answer, Cell, Missing, Mode, Proves, Step, Trace, Use, Working};
+pub use cell::{Answer, Cell, Kin, Missing, Mode, Proves, Step, Trace, Use, Working};
 pub(super) use parts::Slot;
 pub use parts::{Beside, Shared, Together};
 
 use parts::Noted;
 
-use super::Measure;
 use super::reads::bakes;
+use super::{Measure, Own};
 
 /// The working-out of one cell.
 pub struct Work<'a> {
@@ -35,7 +35,7 @@ pub struct Work<'a> {
     mode: Mode,
     beside: Beside<'a>,
     points: usize,
-    kin: Vec<Estimate>,
+    kin: Vec<Kin>,
     inputs: Vec<Input>,
     noted: Noted,
     carried: f64,
@@ -54,9 +54,9 @@ impl<'a> Work<'a> {
         mode: Mode,
     ) -> Cell {
         let apart = if mode.explain { None } else { measure.factor(catalogue, tape) };
-        let leans: Vec<f64> = apart.iter().map(|scale| scale.lean).collect();
+        let own: Vec<Own> = apart.iter().map(|scale| scale.own).collect();
         let together = Together::default();
-        let beside = Beside::none(&together, &leans);
+        let beside = Beside::none(&together, &own);
         let cell = Work::cell(measure, catalogue, tape, (enquiry, exposure), mode, beside);
         let answer = cell.answer.times(apart.map_or(1.0, |scale| scale.by));
         Cell { answer, ..cell }
@@ -122,10 +122,10 @@ impl<'a> Work<'a> {
         }
     }
 
-    /// True where the measure's factor is left out of the cell's number.
+    /// True where the measure tells tapes apart within the cell.
     #[must_use]
     pub fn is_apart(&self) -> bool {
-        !self.beside.leans.is_empty()
+        !self.beside.own.is_empty()
     }
 
     /// The exposure; cells per enquiry have none.
@@ -419,7 +419,8 @@ impl<'a> Work<'a> {
         spread::estimate(&self.inputs, (self.mode.points, Asked::All), false, model).at
     }
 
-    /// Evaluates the closure over the inputs.
+    /// Evaluates the closure over the inputs; where the working is shown, at the central values only, since the
+    /// percentiles are those of the finding that is explained.
     pub fn estimate(
         &mut self,
         cards: &[&'static Card],
@@ -430,22 +431,40 @@ impl<'a> Work<'a> {
         if self.mode.explain {
             self.working.cards.extend_from_slice(cards);
             let central: Vec<f64> = self.inputs.iter().map(|input| input.spread.value).collect();
-            self.working.central = Some(model(&central, &mut Trace(Some(&mut self.working.steps))));
+            let result = model(&central, &mut Trace(Some(&mut self.working.steps)));
+            self.working.central = Some(result);
             self.working.influence = spread::influence(&self.inputs, plain);
+            return Answer::Number(Percentiles::exact(result));
         }
         let found = spread::estimate(&self.inputs, self.points(), monotone, plain);
         self.number(found)
     }
 
-    /// Evaluates the product of some parts, which leans on another for some tapes.
+    /// Evaluates a closed form for each kind of tapes that share the cell: the number, and which verdicts it may
+    /// carry, from their own numbers.
+    pub fn each_kin(&mut self, model: impl Fn(Own) -> (f64, Proves)) -> Answer {
+        let found = |x| Estimate { at: Percentiles::exact(x), points: FINE };
+        let kin = self.beside.own.iter().map(|own| match own {
+            [first, _] if first.is_nan() => Kin { found: found(f64::NAN), proves: Proves::Both },
+            own => {
+                let (x, proves) = model(*own);
+                Kin { found: found(x), proves }
+            }
+        });
+        self.kin = kin.collect();
+        self.wanted()
+    }
+
+    /// Evaluates the product of some parts, and of another to the share that each kind of tapes has of it.
     pub fn product(&mut self, cards: &[&'static Card], parts: &[Shared], leans_on: Option<&Shared>) -> Answer {
         let column = |part: &Shared| part.slot().map(|slot| self.inputs[slot.0].clone());
         let columns: Option<Vec<Input>> = parts.iter().map(column).collect();
         match (columns, leans_on.and_then(column)) {
             (Some(columns), Some(by)) => {
-                self.kin = spread::products(&columns, (&by, self.beside.leans), self.points());
-                let wanted = self.beside.leans.iter().position(|lean| !lean.is_nan()).unwrap_or(0);
-                self.kin.get(wanted).copied().map_or(Answer::Unknown, |found| self.number(found))
+                let leans: Vec<f64> = self.beside.own.iter().map(|[lean, _]| *lean).collect();
+                let found = spread::products(&columns, (&by, &leans), self.points());
+                self.kin = found.into_iter().map(|found| Kin { found, proves: self.noted.proves }).collect();
+                self.wanted()
             }
             (Some(columns), None) => {
                 let found = spread::product(&columns, self.points());
@@ -453,6 +472,12 @@ impl<'a> Work<'a> {
             }
             (None, _) => self.estimate(cards, false, |x, t| parts.iter().map(|part| part.of(x, t)).product()),
         }
+    }
+
+    /// The answer of the first kind of tapes that needs one.
+    fn wanted(&mut self) -> Answer {
+        let wanted = self.beside.own.iter().position(|[own, _]| !own.is_nan()).unwrap_or(0);
+        self.kin.get(wanted).copied().map_or(Answer::Unknown, |kin| self.number(kin.found))
     }
 
     fn points(&self) -> (usize, Asked) {

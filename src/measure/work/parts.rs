@@ -9,7 +9,7 @@ use foldhash::fast::FixedState;
 use crate::evidence::{Basis, Spread};
 use crate::spread::{Asked, Columns, Input};
 
-use super::{Missing, Proves, Trace, Work};
+use super::{Missing, Own, Proves, Trace, Work};
 
 /// A place in the inputs of the closure.
 #[derive(Clone, Copy, Debug)]
@@ -76,22 +76,22 @@ pub struct Beside<'a> {
     together: &'a Together,
     case: u32,
     classes: &'a [u32],
-    pub(super) leans: &'a [f64],
+    pub(super) own: &'a [Own],
     pub(super) asked: Asked,
 }
 
 impl<'a> Beside<'a> {
-    /// Cells of any case; `leans` of the tapes that share the cell where the scale of the measure is left out
-    /// of it, else none.
+    /// Cells of any case; `own` are the numbers of each kind of tapes that share the cell where the measure tells
+    /// them apart, no numbers where nobody needs the answer.
     #[must_use]
-    pub fn none(together: &'a Together, leans: &'a [f64]) -> Beside<'a> {
-        Beside { together, case: 0, classes: &[], leans, asked: Asked::All }
+    pub fn none(together: &'a Together, own: &'a [Own]) -> Beside<'a> {
+        Beside { together, case: 0, classes: &[], own, asked: Asked::All }
     }
 
     /// Cells of one case; the tape is of these classes by what each part of the measure reads of it.
     #[must_use]
-    pub fn row(together: &'a Together, case: u32, classes: &'a [u32], leans: &'a [f64], asked: Asked) -> Beside<'a> {
-        Beside { together, case, classes, leans, asked }
+    pub fn row(together: &'a Together, case: u32, classes: &'a [u32], own: &'a [Own], asked: Asked) -> Beside<'a> {
+        Beside { together, case, classes, own, asked }
     }
 }
 
