@@ -436,10 +436,10 @@ pub struct Lines(Vec<u32>);
 
 impl Lines {
     fn of(text: &str) -> Lines {
-        let ends = || text.bytes().zip(0..).filter_map(|(byte, at)| (byte == b'\n').then_some(at));
+        let ends = || memchr::memchr_iter(b'\n', text.as_bytes());
         // Counted first: there may be as many as there are bytes.
         let mut lines = Lines(Vec::with_capacity(ends().count()));
-        lines.0.extend(ends());
+        lines.0.extend(ends().map(|at| u32::try_from(at).unwrap_or(u32::MAX)));
         lines
     }
 

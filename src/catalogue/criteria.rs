@@ -101,14 +101,21 @@ impl Settlement {
     #[must_use]
     pub fn filled(&self, of: impl Fn(&str) -> String) -> Settlement {
         let fill = |text: &String| {
-            let mut out = text.clone();
-            for name in FILLED {
-                let hole = format!("{{{name}}}");
-                if out.contains(&hole) {
-                    out = out.replace(&hole, &of(name));
+            let (mut out, mut rest) = (String::with_capacity(text.len()), text.as_str());
+            while let Some((before, after)) = rest.split_once('{') {
+                out.push_str(before);
+                match after.split_once('}').filter(|(name, _)| FILLED.contains(name)) {
+                    Some((name, behind)) => {
+                        out.push_str(&of(name));
+                        rest = behind;
+                    }
+                    None => {
+                        out.push('{');
+                        rest = after;
+                    }
                 }
             }
-            out
+            out + rest
         };
         Settlement {
             standard: self.standard.clone(),

@@ -118,8 +118,10 @@ pub(super) fn schema() -> Schema {
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let interrupt = Interrupt::listen()?;
-    let (folder, catalogue) = here.catalogue()?;
-    let typst = Typst::find().map_err(setup::environment)?;
+    let folder = Folder::read(&here.data)?;
+    // The compiler is asked for its version meanwhile.
+    let (catalogue, typst) = rayon::join(|| Catalogue::build(&folder), Typst::find);
+    let (catalogue, typst) = (catalogue?, typst.map_err(setup::environment)?);
     print(here, &folder, &catalogue, &arguments.asked, &arguments.printing, &typst, &interrupt)
 }
 

@@ -23,9 +23,17 @@ const BREAK: usize = 8;
 pub(super) fn check(document: &mut Value, fonts: &BTreeMap<String, Vec<u8>>) -> Result<(), Faults> {
     let faces: Vec<Face<'_>> = fonts.values().filter_map(|bytes| Face::parse(bytes, 0).ok()).collect();
     let mut seen: BTreeMap<char, Option<String>> = BTreeMap::new();
+    // Most characters are these, and are looked for once.
+    let mut ascii = [false; 128];
     walk(document, &mut |text| {
-        *text = breakable(clean(text));
-        for c in text.chars().filter(|c| !is_bare(*c)) {
+        if !is_plain(text) {
+            *text = breakable(clean(text));
+        }
+        for c in text.chars() {
+            let known = ascii.get_mut(c as usize).is_some_and(|seen| core::mem::replace(seen, true));
+            if known || is_bare(c) {
+                continue;
+            }
             seen.entry(c).or_insert_with(|| {
                 let has = faces.iter().any(|face| face.glyph_index(c).is_some());
                 (!has).then(|| text.clone())
@@ -51,6 +59,18 @@ fn walk(value: &mut Value, change: &mut impl FnMut(&mut String)) {
         Value::Object(map) => map.values_mut().for_each(|item| walk(item, change)),
         Value::Null | Value::Bool(_) | Value::Number(_) => {}
     }
+}
+
+/// True for a text in which there is nothing to change, as most are: without signs, units, long words or two spaces.
+fn is_plain(text: &str) -> bool {
+    let (mut last, mut letters) = (b'.', 0);
+    let all = text.bytes().all(|byte| {
+        let before = core::mem::replace(&mut last, byte);
+        letters = if byte == b' ' { 0 } else { letters + 1 };
+        let is_bound = byte == b' ' && (before == b' ' || before.is_ascii_digit());
+        matches!(byte, b' '..=b'~') && !is_bound && letters < LONG
+    });
+    all && !text.contains(" degC")
 }
 
 /// One line of text, without characters that steer or have no shape; units as people write them.
@@ -124,6 +144,16 @@ mod tests {
         assert_eq!(clean("safe\u{202e}txt"), "safe\u{fffd}txt");
         assert_eq!(clean("bell\u{7}"), "bell\u{fffd}");
         assert_eq!(clean("Ωμή Яж ≤ ½"), "Ωμή Яж ≤ ½");
+    }
+
+    #[test]
+    fn a_plain_text_is_one_that_nothing_changes() {
+        const TEXTS: &str =
+            "|a b|3 um|a  b|x degC|a\tb|Ω|7 |a-word-of-more-than-thirty-letters|words, none long, but many of them";
+        for text in TEXTS.split('|') {
+            assert!(!is_plain(text) || breakable(clean(text)) == text, "{text}");
+        }
+        assert!(is_plain("solvent and damp air") && !is_plain("60 degC"));
     }
 
     #[test]

@@ -252,11 +252,9 @@ fn failed(said: &str) -> Fault {
 /// both closed it: its length is then one too many (ISO 19005-3, 6.1.7.1). A carriage return alone
 /// closes a stream as well, and no byte moves.
 fn end_streams_plainly(bytes: &mut [u8]) {
-    const END: &[u8] = b"\r\nendstream\nendobj";
-    let mut from = 0;
-    while let Some(at) = bytes.get(from..).and_then(|rest| rest.windows(END.len()).position(|w| w == END)) {
-        bytes[from + at + 1] = b'\r';
-        from += at + END.len();
+    let ends: Vec<usize> = memchr::memmem::find_iter(bytes, b"\r\nendstream\nendobj").collect();
+    for at in ends {
+        bytes[at + 1] = b'\r';
     }
 }
 

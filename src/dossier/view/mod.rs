@@ -390,12 +390,16 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
     let short: Vec<usize> = case.short_list().iter().map(|r| r.tape).collect();
     let cautions = cautions::met(catalogue, case.enquiry, &short, source.language);
     let answer = answer::answer(&case, limits.as_ref(), &tests);
-    let chapters = chapter::chapters(&case, &explanations, &mut references);
-    let properties = properties::properties(&case, &mut references);
-    let (workings, symbols, methods) = appendix::workings(&case, &explanations, &mut references);
     let used = explanations.iter().flatten().flat_map(|(_, explanation)| &explanation.facts);
     let cited = used.filter_map(|fact| fact.place.as_ref()).collect();
-    let attachments = attach::attachments(&case, &answer, limits.as_ref(), &cited, source);
+    let (attachments, (chapters, properties, (workings, symbols, methods))) = rayon::join(
+        || attach::attachments(&case, &answer, limits.as_ref(), &cited, source),
+        || {
+            let chapters = chapter::chapters(&case, &explanations, &mut references);
+            let properties = properties::properties(&case, &mut references);
+            (chapters, properties, appendix::workings(&case, &explanations, &mut references))
+        },
+    );
     let view = View {
         schema: "lapwise/dossier-view/1",
         text: source.language.words.clone(),
