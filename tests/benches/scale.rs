@@ -22,6 +22,10 @@ mod closed;
 #[path = "generated.rs"]
 mod generated;
 
+/// As the program has it.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 /// How much of everything.
 #[derive(Clone, Copy)]
 struct Size {
