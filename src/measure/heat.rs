@@ -3,11 +3,11 @@
 use crate::catalogue::{Property, Subject};
 use crate::enquiry::{Enquiry, Exposure};
 use crate::evidence::Basis;
-use crate::models::ageing::{History, LIFE, LIFE_USED};
-use crate::quantity::{Temperature, TemperatureDifference, Time};
+use crate::models::ageing::{History, LIFE, LIFE_USED, spent};
+use crate::quantity::{Temperature, TemperatureDifference, Time, in_unit};
 
 use super::reads::bakes;
-use super::{Answer, CaseRead, Factor, Measure, Missing, Proves, Scale, TapeRead, Work};
+use super::{Answer, CaseRead, Factor, Measure, Missing, Part, Proves, Scale, Step, TapeRead, Work};
 
 /// Thermal classes of IEC 60085, in degC.
 const CLASSES: [f64; 9] = [90.0, 105.0, 120.0, 130.0, 155.0, 180.0, 200.0, 220.0, 250.0];
@@ -101,8 +101,9 @@ fn thermal_life(w: &mut Work<'_>) -> Answer {
         });
     }
     let Some(index) = index else { return Answer::Unknown };
-    let hottest = steps(w.enquiry).map(|(_, t)| t.si()).fold(0.0, f64::max);
-    let Ok(history) = History::new(steps(w.enquiry)) else { return Answer::Unknown };
+    let enquiry = w.enquiry;
+    let hottest = steps(enquiry).map(|(_, t)| t.si()).fold(0.0, f64::max);
+    let Ok(history) = History::new(steps(enquiry)) else { return Answer::Unknown };
     let used = |index: f64, halving: f64| {
         let halving = TemperatureDifference::from_si(halving);
         history.used(Temperature::from_si(index), halving).unwrap_or(f64::NAN)
@@ -114,13 +115,20 @@ fn thermal_life(w: &mut Work<'_>) -> Answer {
     without_oxygen(w, hottest);
     w.estimate(&[&LIFE, &LIFE_USED], true, |x, t| {
         let index = index.of(x);
-        let used = match halving {
-            Some(halving) => used(index, halving.of(x)),
-            None => used(index, HALVING[0]).max(used(index, HALVING[1])),
+        let by = |halving: f64| (halving, used(index, halving));
+        let (halving, used) = match halving {
+            Some(halving) => by(halving.of(x)),
+            None => lower_life(HALVING.map(by)),
         };
+        t.steps(|| told(enquiry, Temperature::from_si(index), TemperatureDifference::from_si(halving)));
         t.step("life used", used, "1");
         used
     })
+}
+
+/// Of what is used by two halving intervals, the more.
+fn lower_life([a, b]: [(f64, f64); 2]) -> (f64, f64) {
+    if b.1.is_nan() || a.1 >= b.1 { a } else { b }
 }
 
 /// Times at temperatures: the load profile over the life, and the bakes.
@@ -129,6 +137,30 @@ fn steps(enquiry: &Enquiry) -> impl Iterator<Item = (Time, Temperature)> {
     let profile =
         enquiry.duty.load_profile.iter().map(move |step| (Time::from_si(life * step.share), step.temperature));
     profile.chain(bakes(enquiry, None).map(|bake: &Exposure| (bake.duration, bake.temperature)))
+}
+
+/// What each step uses by itself: its temperature and time, the life there, and the share of it.
+fn told(enquiry: &Enquiry, index: Temperature, halving: TemperatureDifference) -> Vec<Step> {
+    let profile = enquiry.duty.load_profile.iter().map(|_| "duty.load_profile".to_owned());
+    let names = profile.chain(bakes(enquiry, None).map(|bake| bake.name.clone()));
+    let profiled = enquiry.duty.load_profile.len();
+    let of_step = |((number, name), (time, temperature)): ((usize, String), (Time, Temperature))| {
+        let place = if number > profiled {
+            enquiry.place(&format!("exposure {name}.duration"))
+        } else {
+            enquiry.place("duty.load_profile")
+        };
+        let part = Part { number, name, place };
+        let spent = spent(index, halving, (time, temperature)).ok()?;
+        let step = |symbol, value, unit| Step { part: Some(part.clone()), symbol, value, unit };
+        Some([
+            step("T", in_unit(temperature.si(), "degC"), "degC"),
+            step("t", in_unit(time.si(), "h"), "h"),
+            step("L(T)", in_unit(spent.life.si(), "h"), "h"),
+            step("t/L(T)", spent.share, "1"),
+        ])
+    };
+    (1..).zip(names).zip(steps(enquiry)).filter_map(of_step).flatten().collect()
 }
 
 /// An index is an air value: without oxygen it is milder evidence, and does not rule out up to 60 K above it.

@@ -8,7 +8,9 @@ mod reads;
 mod work;
 
 pub use reads::{CaseRead, TapeRead};
-pub use work::{Answer, Beside, Cell, Kin, Missing, Mode, Proves, Shared, Step, Together, Trace, Use, Work, Working};
+pub use work::{
+    Answer, Beside, Cell, Kin, Missing, Mode, Part, Proves, Shared, Step, Together, Trace, Use, Work, Working,
+};
 
 use crate::catalogue::{Catalogue, Property};
 use crate::enquiry::Enquiry;

@@ -144,6 +144,24 @@ pub fn life_used(index: Temperature, halving: TemperatureDifference, steps: &[(T
     History::new(steps.iter().copied())?.used(index, halving)
 }
 
+/// What one step of a history uses up.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spent {
+    /// The life at the step's temperature.
+    pub life: Time,
+    /// The share of it that the step's time is.
+    pub share: f64,
+}
+
+/// The life at the temperature of a step, and the share of it that a time there uses.
+///
+/// # Errors
+/// As [`life`] and [`life_used`].
+#[doc = life_used_card!()]
+pub fn spent(index: Temperature, halving: TemperatureDifference, step: (Time, Temperature)) -> Answer<Spent> {
+    Ok(Spent { life: life(index, halving, step.1)?, share: life_used(index, halving, &[step])? })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

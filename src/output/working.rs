@@ -22,6 +22,9 @@ pub struct Working {
     pub steps: Vec<(&'static str, String)>,
 }
 
+/// Where a number stands that no file and no enquiry states.
+const ASSUMED: &str = "the method";
+
 /// The facts that a comment has room for; `explain` prints them all.
 const IN_SHORT: usize = 12;
 
@@ -110,7 +113,7 @@ fn fact(used: &FactUsed) -> [String; 7] {
         format!("{}{}", tidy(used.value, 6), suffix(&used.unit)),
         spread,
         used.name.clone(),
-        used.place.as_ref().map(ToString::to_string).unwrap_or_default(),
+        used.place.as_ref().map_or_else(|| ASSUMED.to_owned(), ToString::to_string),
         format!("{}{beyond}", used.basis.map_or("given", |b| b.text())),
         used.source.clone().unwrap_or_default(),
     ]
@@ -118,7 +121,14 @@ fn fact(used: &FactUsed) -> [String; 7] {
 
 fn steps(x: &Explanation) -> Vec<(&'static str, String)> {
     let mut lines = Vec::new();
-    let steps: Vec<String> = x.central.iter().map(|s| with_unit(s.symbol, s.value, s.unit)).collect();
+    for of_part in x.central.chunk_by(|a, b| a.part == b.part) {
+        if let Some(part) = &of_part[0].part {
+            let told: Vec<String> = of_part.iter().map(|s| with_unit(s.symbol, s.value, s.unit)).collect();
+            lines.push(("part", format!("{}: {}   ({})", part.number, told.join("; "), part.place)));
+        }
+    }
+    let whole = x.central.iter().filter(|s| s.part.is_none());
+    let steps: Vec<String> = whole.map(|s| with_unit(s.symbol, s.value, s.unit)).collect();
     if !steps.is_empty() {
         lines.push(("with", steps.join("; ")));
     }

@@ -186,9 +186,22 @@ pub struct Use {
     pub extrapolated: bool,
 }
 
+/// A part of a history, such as a step of the load profile or a bake.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Part {
+    /// Its number in the history.
+    pub number: usize,
+    /// The key of the enquiry that states it, or the name of its exposure.
+    pub name: String,
+    /// Where it stands.
+    pub place: Place,
+}
+
 /// One step of the central working.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Step {
+    /// The part of a history that it is about; none for the whole.
+    pub part: Option<Part>,
     /// The symbol.
     pub symbol: &'static str,
     /// Its value in `unit`.
@@ -216,7 +229,14 @@ impl<'t> Trace<'t> {
     /// Notes one step.
     pub fn step(&mut self, symbol: &'static str, value: f64, unit: &'static str) {
         if let Some(steps) = &mut self.0 {
-            steps.push(Step { symbol, value, unit });
+            steps.push(Step { part: None, symbol, value, unit });
+        }
+    }
+
+    /// Notes steps that are worked out only where they are kept.
+    pub fn steps(&mut self, told: impl FnOnce() -> Vec<Step>) {
+        if let Some(steps) = &mut self.0 {
+            steps.extend(told());
         }
     }
 }

@@ -10,7 +10,7 @@ use crate::models::Card;
 use crate::quantity::{Temperature, Time, Typed};
 use crate::spread::{self, Asked, Estimate, FINE, Input, Percentiles};
 
-pub use cell::{Answer, Cell, Kin, Missing, Mode, Proves, Step, Trace, Use, Working};
+pub use cell::{Answer, Cell, Kin, Missing, Mode, Part, Proves, Step, Trace, Use, Working};
 pub(super) use parts::Slot;
 pub use parts::{Beside, Shared, Together};
 
