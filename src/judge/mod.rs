@@ -113,6 +113,8 @@ pub struct Finding {
     pub method: &'static str,
     /// The weakest standing among its facts.
     pub basis: Option<Basis>,
+    /// True if an input was carried beyond where it was taken.
+    pub extrapolated: bool,
     /// What was missing.
     pub missing: Vec<Missing>,
     /// Why a number inside the limit is not suitable, or one outside not unsuitable.
@@ -131,6 +133,19 @@ pub enum Cap {
     MethodAlone,
     /// A test milder than the exposure, which alone may rule a tape out but not in.
     MilderTest,
+}
+
+impl Cap {
+    /// The word of the data.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
+        match self {
+            Cap::WeakEvidence => "weak-evidence",
+            Cap::Extrapolated => "extrapolated",
+            Cap::MethodAlone => "method-alone",
+            Cap::MilderTest => "milder-test",
+        }
+    }
 }
 
 /// The result of one candidate over all its findings.
@@ -321,6 +336,7 @@ impl Plan<'_> {
             reading: Reading::Exact,
             method: "",
             basis: None,
+            extrapolated: false,
             missing: Vec::new(),
             capped: None,
         };
@@ -352,6 +368,7 @@ impl Plan<'_> {
             ),
             method: judged.cell.method,
             basis: Some(judged.cell.basis),
+            extrapolated: judged.cell.extrapolated,
             missing,
             capped: judged.cap,
             ..blank

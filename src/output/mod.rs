@@ -22,7 +22,7 @@ pub use xlsx::{matrix as xlsx_matrix, order as xlsx_order};
 
 use crate::expand::Plan;
 use crate::fault::{Code, Fault};
-use crate::judge::{Finding, Verdict};
+use crate::judge::{Cap, Finding, Verdict};
 use crate::quantity::count;
 use crate::settle;
 
@@ -71,6 +71,11 @@ pub struct Row {
     pub condition: String,
     /// The test that would settle it.
     pub settled_by: String,
+    /// Why the verdict is not what the number alone would give: blank, `weak-evidence`, `extrapolated`,
+    /// `method-alone`, `milder-test`.
+    pub capped: &'static str,
+    /// True if an input was carried beyond where it was taken, whether or not that changed the verdict.
+    pub extrapolated: bool,
 }
 
 /// How many findings of each verdict.
@@ -177,6 +182,8 @@ pub fn row(plan: &Plan<'_>, enquiry: usize, finding: &Finding) -> Row {
         missing: missing.join("; "),
         condition: settle::condition(catalogue, finding).unwrap_or_default().to_owned(),
         settled_by: settle::settled_by(catalogue, e, finding),
+        capped: finding.capped.map_or("", Cap::text),
+        extrapolated: finding.extrapolated,
     }
 }
 
@@ -286,5 +293,7 @@ fn frame(rows: &[Row]) -> PolarsResult<DataFrame> {
         "missing" => text(|r| &r.missing),
         "condition" => text(|r| &r.condition),
         "settled_by" => text(|r| &r.settled_by),
+        "capped" => text(|r| r.capped),
+        "extrapolated" => rows.iter().map(|r| r.extrapolated).collect::<Vec<bool>>(),
     )
 }

@@ -60,7 +60,7 @@ fn same(sheet: &Range<Data>, text: &str, columns: &[(&str, &str)]) {
     assert_eq!(filled, records.len());
 }
 
-const FINDINGS: [(&str, &str); 20] = [
+const FINDINGS: [(&str, &str); 22] = [
     ("enquiry", "Enquiry"),
     ("tape", "Tape"),
     ("revision", "Revision"),
@@ -81,6 +81,8 @@ const FINDINGS: [(&str, &str); 20] = [
     ("missing", "Missing"),
     ("condition", "Condition"),
     ("settled_by", "Settled by"),
+    ("capped", "Capped"),
+    ("extrapolated", "Extrapolated"),
 ];
 
 #[test]

@@ -105,9 +105,33 @@ fn every_cell_is_accounted_for() {
     assert_eq!(
         csv.out.lines().next().unwrap(),
         "enquiry,tape,revision,exposure,criterion,measure,unit,x05,x50,x95,limit,outer_limit,better,verdict,margin,margin_reads,\
-         method,basis,missing,condition,settled_by"
+         method,basis,missing,condition,settled_by,capped,extrapolated"
     );
     assert!(csv.err.contains("findings:"), "{}", csv.err);
+}
+
+/// Why a verdict is not what the number alone would give stands beside it, and whether an input was carried too far.
+#[test]
+fn a_row_says_what_holds_its_verdict_back() {
+    let story = Story::of(SHIPPED);
+    let csv = story.lapwise(&["matrix", "Q-101", "--format", "csv"]).out;
+    let mut reader = csv::Reader::from_reader(csv.as_bytes());
+    let rows: Vec<std::collections::BTreeMap<String, String>> = reader.deserialize().map(Result::unwrap).collect();
+    let of = |capped: &str| rows.iter().filter(|row| row["capped"] == capped).collect::<Vec<_>>();
+    for (capped, verdict) in
+        [("extrapolated", "conditional"), ("weak-evidence", "conditional"), ("method-alone", "unproven")]
+    {
+        assert!(!of(capped).is_empty(), "no row is held back as {capped}");
+        assert!(of(capped).iter().all(|row| row["verdict"] == verdict), "{capped}");
+    }
+    assert!(of("extrapolated").iter().all(|row| row["extrapolated"] == "true"));
+    assert!(of("").iter().any(|row| row["extrapolated"] == "true"), "an input too far need not hold the verdict back");
+    let row = of("weak-evidence")[0];
+    let mut asked = vec!["explain", "Q-101", &row["tape"], &row["criterion"], "--json"];
+    if !row["exposure"].is_empty() {
+        asked.extend(["--exposure", &row["exposure"]]);
+    }
+    assert_eq!(json(&story.lapwise(&asked).out)["capped"], "weak-evidence");
 }
 
 #[test]

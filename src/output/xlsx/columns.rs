@@ -19,7 +19,7 @@ pub(super) const fn number(head: &'static str) -> Column {
 }
 
 /// The columns of the findings: those of the rows, and what the margin is counted in.
-pub(super) const FINDINGS: [Column; 22] = [
+pub(super) const FINDINGS: [Column; 24] = [
     text("Enquiry", 12),
     text("Tape", 14),
     text("Revision", 9),
@@ -42,6 +42,8 @@ pub(super) const FINDINGS: [Column; 22] = [
     text("Missing", 26),
     text("Condition", 30),
     text("Settled by", 32),
+    text("Capped", 13),
+    text("Extrapolated", 12),
 ];
 /// The column of the verdict among [`FINDINGS`], which carries the comment.
 pub(super) const VERDICT: u16 = 13;
@@ -88,7 +90,7 @@ impl Value<'_> {
 }
 
 /// The cells of a finding.
-pub(super) fn finding_cells<'r>(row: &'r Row, finding: &Finding) -> [Value<'r>; 22] {
+pub(super) fn finding_cells<'r>(row: &'r Row, finding: &Finding) -> [Value<'r>; 24] {
     [
         Value::Text(&row.enquiry),
         Value::Text(&row.tape),
@@ -112,6 +114,8 @@ pub(super) fn finding_cells<'r>(row: &'r Row, finding: &Finding) -> [Value<'r>; 
         Value::Text(&row.missing),
         Value::Text(&row.condition),
         Value::Text(&row.settled_by),
+        Value::Text(row.capped),
+        Value::Text(if row.extrapolated { "true" } else { "false" }),
     ]
 }
 
