@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
-use crate::quantity::{self, Kind, Typed, significant};
+use crate::quantity::{self, Kind, Typed, Unit, from_unit, in_unit, significant};
 
 /// Texts by section and key.
 pub type Words = BTreeMap<String, BTreeMap<String, String>>;
@@ -286,9 +286,26 @@ fn fitting(kind: &Kind, si: f64) -> &'static str {
     match kind.unit {
         "mm" if size >= 1.0 => "m",
         "mm" if size < 1e-3 && size > 0.0 => "um",
-        "kPa" if size >= 1e9 => "GPa",
-        "kPa" if size >= 1e6 => "MPa",
         "kPa" if size < 100.0 && size > 0.0 => "Pa",
+        unit => by_size(unit, si),
+    }
+}
+
+/// Numbers given in one unit, in that which suits the size of the first.
+#[must_use]
+pub fn fitted<const N: usize>(values: [f64; N], unit: &str) -> ([f64; N], &str) {
+    let first = values.first().map_or(0.0, |first| from_unit(*first, unit));
+    let fitting = by_size(unit, first);
+    if fitting == unit { (values, unit) } else { (values.map(|x| in_unit(from_unit(x, unit), fitting)), fitting) }
+}
+
+/// The larger unit in which a value is read more easily than in its own.
+fn by_size(unit: &str, si: f64) -> &str {
+    let size = libm::fabs(si);
+    match unit {
+        "Pa" | "kPa" | "MPa" if size >= 1e9 => "GPa",
+        "Pa" | "kPa" if size >= 1e6 => "MPa",
+        "Pa" if size >= 1e4 => "kPa",
         "V" if size >= 1000.0 => "kV",
         "Hz" if size >= 1000.0 => "kHz",
         unit => unit,
@@ -296,15 +313,27 @@ fn fitting(kind: &Kind, si: f64) -> &'static str {
 }
 
 /// Units of the data files that are printed by another sign.
-const SIGNS: [(&str, &str); 7] =
-    [("degC", "°C"), ("degF", "°F"), ("deg", "°"), ("ohm", "Ω"), ("um", "µm"), ("us", "µs"), ("MPa^0.5", "MPa^½")];
+const SIGNS: [(&str, &str); 8] = [
+    ("degC", "°C"),
+    ("degF", "°F"),
+    ("deg", "°"),
+    ("ohm", "Ω"),
+    ("um", "µm"),
+    ("us", "µs"),
+    ("MPa^0.5", "MPa^½"),
+    ("Pa^0.5", "Pa^½"),
+];
+/// Those of them that are no word of a sentence, whatever stands before them.
+const UNMISTAKABLE: [&str; 5] = ["degC", "degF", "ohm", "MPa^0.5", "Pa^0.5"];
+/// Units that a sentence raises to a power.
+const POWERED: [&str; 6] = ["m", "mm", "cm", "um", "km", "s"];
 
 /// True if a text begins with a word and not with a longer one.
 fn begins(text: &str, word: &str) -> bool {
     text.strip_prefix(word).is_some_and(|rest| !rest.starts_with(char::is_alphabetic))
 }
 
-/// A sentence with the units behind its numbers as they are printed: `0.3 us`, `60 degC`.
+/// A sentence with its units as they are printed: `0.3 us`, `60 degC`, `D in m2/s`.
 #[must_use]
 pub fn units_in(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -318,10 +347,34 @@ pub fn units_in(text: &str) -> String {
             rest = &unit[name.len()..];
             continue;
         }
+        if (out.is_empty() || out.ends_with([' ', BOUND, '(', '[']))
+            && let Some(unit) = unit_at(rest)
+        {
+            out.push_str(&unit_sign(unit));
+            rest = &rest[unit.len()..];
+            continue;
+        }
         out.push(c);
         rest = &rest[c.len_utf8()..];
     }
     out
+}
+
+/// The unit that a text begins with, where no other word looks like it: `m2/s`, `mol/cm3`, `ohm`.
+fn unit_at(text: &str) -> Option<&str> {
+    if let Some(name) = UNMISTAKABLE.iter().find(|name| begins(text, name)) {
+        return Some(&text[..name.len()]);
+    }
+    let end = text.find(|c: char| !(c.is_ascii_alphanumeric() || c == '/')).unwrap_or(text.len());
+    let word = &text[..end];
+    // A file or an address goes on behind its point; a sentence does not.
+    let behind = text[end..].trim_start_matches(['.', ',', ';', ':', ')', ']']);
+    if !(behind.is_empty() || behind.starts_with([' ', BOUND])) {
+        return None;
+    }
+    let power = |part: &str| part.strip_suffix(['2', '3']).map(|unit| POWERED.contains(&unit));
+    let powers: Vec<bool> = word.split('/').filter_map(power).collect();
+    (!powers.is_empty() && powers.iter().all(|known| *known) && Unit::read(word).is_ok()).then_some(word)
 }
 
 /// A unit of the data files, as it is printed.
@@ -381,6 +434,35 @@ mod tests {
         ] {
             assert_eq!(unit_sign(unit), sign);
         }
+    }
+
+    #[test]
+    fn a_sentence_prints_its_units_and_leaves_its_words() {
+        for (text, printed) in [
+            ("D in m2/s, depth in m", "D in m²/s, depth in m"),
+            ("V1 in m3/mol, G in J/m2; R in J/mol/K.", "V1 in m³/mol, G in J/m²; R in J/mol/K."),
+            ("58.67 cm3/mol (59 to 230 cm3/mol)", "58.67 cm³/mol (59 to 230 cm³/mol)"),
+            ("ρ in ohm m, δ in Pa^0.5", "ρ in Ω m, δ in Pa^½"),
+            ("at 1/m2 and 32 1/m2", "at 1/m² and 32 1/m²"),
+            ("H2 and T2, tape m2x of ohmic make", "H2 and T2, tape m2x of ohmic make"),
+            ("report-m2.pdf, m2.pdf, m2-b", "report-m2.pdf, m2.pdf, m2-b"),
+        ] {
+            assert_eq!(units_in(text), printed);
+        }
+    }
+
+    #[test]
+    fn a_modulus_is_printed_in_the_unit_of_its_size() {
+        let english = language("en.toml", super::super::template::ENGLISH);
+        let fitted = |values: [f64; 2], unit| {
+            let ([a, b], unit) = super::fitted(values, unit);
+            format!("{} {} {unit}", english.number(a, 3), english.number(b, 3))
+        };
+        assert_eq!(fitted([9e6, 1.7e7], "kPa"), "9 17 GPa");
+        assert_eq!(fitted([2500.0, 500.0], "kPa"), "2.5 0.5 MPa");
+        assert_eq!(fitted([70.0, 88.0], "kPa"), "70 88 kPa");
+        assert_eq!(fitted([24_200.0, 5.0], "Pa"), "24.2 0.005 kPa");
+        assert_eq!(fitted([0.5, 2.0], "mm"), "0.5 2 mm");
     }
 
     #[test]
