@@ -6,7 +6,7 @@ use std::path::Path;
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
-use super::view::{Answer, AttachmentLine, Case, Inputs, Source};
+use super::view::{Answer, AttachmentLine, Case, Inputs, Source, Stage};
 use crate::envelope::Envelope;
 use crate::evidence::Place;
 use crate::judge::{Reading, Verdict};
@@ -27,6 +27,8 @@ pub(super) const ENQUIRY: &str = "enquiry.toml";
 /// The tables of the data folder that the pages cite by line, and the files that hold the lines they cite.
 const CITED: [(&str, &str); 3] =
     [("facts.csv", "facts-used.csv"), ("pairs.csv", "pairs-used.csv"), ("tapes.csv", "tapes-used.csv")];
+/// The file of the criteria, and the file that holds those that the workings are held against.
+const CRITERIA: (&str, &str) = ("criteria.toml", "criteria-used.toml");
 /// The texts of the data folder, in a signed dossier: with them the file proves its decision.
 pub(super) const INPUTS: &str = "inputs.json";
 
@@ -62,16 +64,19 @@ impl Attachment {
     }
 }
 
+/// What was decided. `stage` is `draft` or `signed`; `revision` is that which it is, or would become where a register tells.
 #[derive(Serialize, JsonSchema)]
 struct Decision<'a> {
     schema: &'static str,
+    stage: &'static str,
+    revision: Option<u32>,
     enquiry: &'a str,
     date: &'a str,
     data: &'a str,
     invented: bool,
     proposed: Option<&'a str>,
     verdict: Option<Verdict>,
-    conditions: &'a [String],
+    conditions: Vec<&'a str>,
     limits: Vec<Limit<'a>>,
     tests: Vec<Trial<'a>>,
     order: Vec<Standing<'a>>,
@@ -171,24 +176,29 @@ pub(super) fn attachments(
         data: &case.plan.catalogue.about.version,
         inputs: source.inputs,
     };
-    let decided = json(&decision(case, answer, limits));
+    let decided = json(&decision(case, answer, limits, &source.stage));
     let mut files = vec![
         file(DECISION, "application/json", "data", "attachments.decision", decided),
         file(FINDINGS, "text/csv", "data", "attachments.findings", findings(case)),
     ];
+    let lines =
+        |table: &str| -> BTreeSet<u32> { cited.iter().filter(|p| p.file.as_ref() == table).map(|p| p.line).collect() };
+    let text = |table: &str| source.data.get(table).map(String::as_str).unwrap_or_default();
     for (table, name) in CITED {
-        let lines: BTreeSet<u32> = cited.iter().filter(|p| p.file.as_ref() == table).map(|p| p.line).collect();
-        let text = source.data.get(table).map(String::as_str).unwrap_or_default();
-        if let Some(rows) = rows(text, &lines) {
+        if let Some(rows) = rows(text(table), &lines(table)) {
             let description = l.say("attachments.cited", &[("table", table)]);
             files.push(Attachment { description, ..file(name, "text/csv", "source", "attachments.cited", rows) });
         }
     }
+    let (criteria, name) = CRITERIA;
+    if let Some(blocks) = blocks(text(criteria), &lines(criteria)) {
+        files.push(file(name, "application/toml", "source", "attachments.criteria", blocks));
+    }
     files.push(file(PROVENANCE, "application/json", "supplement", "attachments.provenance", json(&made_from)));
-    let text = source.enquiry_text.as_bytes().to_vec();
+    let enquiry = source.enquiry_text.as_bytes().to_vec();
     files.push(Attachment {
         given: Some(given.to_owned()),
-        ..file(ENQUIRY, "application/toml", "source", "attachments.enquiry", text)
+        ..file(ENQUIRY, "application/toml", "source", "attachments.enquiry", enquiry)
     });
     if source.stage.signature().is_some() {
         files.push(file(INPUTS, "application/json", "source", "attachments.inputs", json(source.data)));
@@ -200,7 +210,7 @@ pub(super) fn attachments(
 fn given_name(file: &str) -> &str {
     let name = Path::new(file).file_name().and_then(|name| name.to_str()).unwrap_or(ENQUIRY);
     let is_plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.' | 'À'..='ſ');
-    let others = [DECISION, FINDINGS, PROVENANCE, INPUTS].into_iter().chain(CITED.map(|(_, name)| name));
+    let others = [DECISION, FINDINGS, PROVENANCE, INPUTS, CRITERIA.1].into_iter().chain(CITED.map(|(_, name)| name));
     if name.chars().all(is_plain) && others.into_iter().all(|other| other != name) { name } else { ENQUIRY }
 }
 
@@ -223,6 +233,21 @@ fn rows(table: &str, cited: &BTreeSet<u32>) -> Option<Vec<u8>> {
     out.into_inner().ok().filter(|_| found)
 }
 
+/// The criteria that some lines belong to, as they stand, each behind its line; nothing without any.
+fn blocks(criteria: &str, cited: &BTreeSet<u32>) -> Option<Vec<u8>> {
+    let lines: Vec<(u32, &str)> = (1..).zip(criteria.lines()).collect();
+    let block = |block: &[(u32, &str)]| {
+        let [(first, _), .., (last, _)] = block else { return None };
+        cited.range(first..=last).next()?;
+        // Remarks at the end of a block are about the next one.
+        let own = block.iter().rposition(|(_, line)| !line.is_empty() && !line.starts_with('#'))?;
+        let text: Vec<&str> = block[..=own].iter().map(|(_, line)| *line).collect();
+        Some(format!("# line {first}\n{}\n", text.join("\n")))
+    };
+    let blocks: Vec<String> = lines.chunk_by(|_, (_, next)| *next != "[[criterion]]").filter_map(block).collect();
+    (!blocks.is_empty()).then(|| blocks.join("\n").into_bytes())
+}
+
 fn json(document: &impl Serialize) -> Vec<u8> {
     let mut bytes = serde_json::to_vec_pretty(document).unwrap_or_default();
     bytes.push(b'\n');
@@ -239,7 +264,7 @@ fn findings(case: &Case<'_>) -> Vec<u8> {
     bytes
 }
 
-fn decision<'a>(case: &'a Case<'_>, answer: &'a Answer, limits: Option<&Envelope>) -> Decision<'a> {
+fn decision<'a>(case: &'a Case<'_>, answer: &'a Answer, limits: Option<&Envelope>, stage: &Stage) -> Decision<'a> {
     let catalogue = case.plan.catalogue;
     let criterion = |index: usize| catalogue.criteria[index].id.as_str();
     let exposure = |x: Option<usize>| x.map(|x| case.enquiry.exposures[x].name.as_str());
@@ -262,14 +287,16 @@ fn decision<'a>(case: &'a Case<'_>, answer: &'a Answer, limits: Option<&Envelope
         .collect();
     let turns = limits.map(|e| e.turns.as_slice()).unwrap_or_default();
     Decision {
-        schema: "lapwise/decision/2",
+        schema: "lapwise/decision/3",
+        stage: stage.text(),
+        revision: stage.revision(),
         enquiry: &case.enquiry.number,
         date: &case.enquiry.date,
         data: &catalogue.about.version,
         invented: catalogue.about.invented,
         proposed: answer.proposed.as_ref().map(|p| p.tape.as_str()),
         verdict: answer.proposed.as_ref().map(|p| p.verdict),
-        conditions: &answer.conditions,
+        conditions: answer.conditions.iter().map(|c| c.value.as_str()).collect(),
         limits: turns
             .iter()
             .map(|turn| Limit {

@@ -324,12 +324,22 @@ fn time_ticks(language: &Language, from: f64, to: f64, at: impl Fn(f64) -> f64) 
     ];
     let mut ticks: Vec<Tick> = Vec::new();
     for mark in MARKS.into_iter().filter(|m| *m >= from && *m <= to) {
-        let at = rounded(at(mark));
-        if ticks.last().is_none_or(|last| at - last.at > 0.2) {
-            ticks.push(Tick { at, text: language.time(mark) });
+        let tick = Tick { at: rounded(at(mark)), text: language.time(mark) };
+        if ticks.last().is_none_or(|last| clear_of(last, &tick)) {
+            ticks.push(tick);
         }
     }
     ticks
+}
+
+/// The share of the narrowest axis that one letter below it takes, and that two texts leave between them.
+const LETTER: f64 = 0.045;
+const BETWEEN: f64 = 0.05;
+
+/// True if the texts of two marks of an axis, each in the middle below its mark, do not meet.
+fn clear_of(a: &Tick, b: &Tick) -> bool {
+    let half = |tick: &Tick| f64::from(u32::try_from(tick.text.chars().count()).unwrap_or(u32::MAX)) * LETTER / 2.0;
+    b.at - a.at > half(a) + BETWEEN + half(b)
 }
 
 /// Marks at equal steps of 1, 2 or 5, with their texts.
@@ -546,7 +556,10 @@ fn fields(case: &Case<'_>, explanations: &[Vec<(&Finding, Explanation)>]) -> Opt
         } else {
             Vec::new()
         },
-        peak: drawn.then(|| Tick { at: vy(needed), text: l.sized(&quantity::VOLTAGE, round3(needed)) }),
+        peak: drawn.then(|| Tick {
+            at: vy(needed),
+            text: l.say("charts.peak", &[("n", &l.sized(&quantity::VOLTAGE, round3(needed)))]),
+        }),
     })
 }
 
@@ -648,4 +661,32 @@ fn section(case: &Case<'_>) -> Option<Section> {
         caption: l.say("charts.section_caption", &names),
         alt: l.say("charts.section_alt", &names),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn texts_below_an_axis_do_not_meet() {
+        let templates = super::super::template::Templates::embedded();
+        for language in ["en", "de"].map(|id| templates.language(id).unwrap_or_else(|f| panic!("{:?}", f.sorted()))) {
+            for (from, to) in [(1.0, 100.0), (60.0, 3e7), (1.0, 6.3e8), (600.0, 4e9), (10.0, 1e10)] {
+                let at = |time: f64| libm::log(time / from) / libm::log(to / from);
+                let ticks = time_ticks(&language, from, to, at);
+                assert!(ticks.len() > 1, "{from} to {to} s has {} marks", ticks.len());
+                for pair in ticks.windows(2) {
+                    // The narrowest axis is 29.5 mm wide, a letter of 6.5 pt no wider than 1.4 mm.
+                    let letters = pair.iter().map(|tick| tick.text.chars().count()).sum::<usize>();
+                    let apart = (pair[1].at - pair[0].at) * 29.5;
+                    assert!(
+                        apart > f64::from(u32::try_from(letters).unwrap_or(99)) * 1.3 / 2.0,
+                        "{} and {}",
+                        pair[0].text,
+                        pair[1].text
+                    );
+                }
+            }
+        }
+    }
 }

@@ -72,7 +72,9 @@ pub fn prove(pdf: &[u8]) -> Result<Proof, Faults> {
     }
     if proof.flaws.is_empty() {
         let enquiry = String::from_utf8_lossy(enquiry);
-        let again = worked_out(inputs, &enquiry)?;
+        // Only a signed dossier carries its inputs.
+        let revision = told["revision"].as_u64().and_then(|n| u32::try_from(n).ok()).unwrap_or_default();
+        let again = worked_out(inputs, &enquiry, Stage::signed_as(revision))?;
         for name in [attach::DECISION, attach::FINDINGS] {
             let same = again.get(name) == files.get(name);
             let by = made_from["inputs"]["lapwise"].as_str().unwrap_or_default();
@@ -103,15 +105,18 @@ impl Proof {
 }
 
 /// The attachments that the inputs give when they are judged again.
-fn worked_out(inputs: BTreeMap<String, String>, enquiry: &str) -> Result<BTreeMap<&'static str, Vec<u8>>, Faults> {
+fn worked_out(
+    inputs: BTreeMap<String, String>,
+    enquiry: &str,
+    stage: Stage,
+) -> Result<BTreeMap<&'static str, Vec<u8>>, Faults> {
     let folder = Folder { root: PathBuf::new(), files: inputs };
     let catalogue = Catalogue::build(&folder)?;
     let enquiries = [Enquiry::read(attach::ENQUIRY, enquiry, &catalogue)?];
     let plan = Plan::new(&catalogue, &enquiries)?;
     let standings = plan.standings();
     let press = Press::new(&folder, None, "en")?;
-    let dossier =
-        press.prepare(&plan, 0, standings.first().map_or(&[][..], Vec::as_slice), enquiry, Stage::Draft(None))?;
+    let dossier = press.prepare(&plan, 0, standings.first().map_or(&[][..], Vec::as_slice), enquiry, stage)?;
     Ok(dossier.attachments.into_iter().map(|a| (a.name, a.bytes)).collect())
 }
 

@@ -557,6 +557,12 @@ fn a_signed_dossier_shows_its_signatures() {
     assert_eq!(draft["draft"].as_array().unwrap().len(), 7);
     // Where a register tells which revision it would become, it is said.
     let next = staged(&shipped(), "en", &Stage::Draft(Some("Q-101/r0002".parse().unwrap())));
+    let stage = |dossier: &Dossier| {
+        let file = dossier.attachments.iter().find(|a| a.name == "decision.json").unwrap();
+        let decision: serde_json::Value = serde_json::from_slice(&file.bytes).unwrap();
+        format!("{} {}", decision["stage"], decision["revision"])
+    };
+    assert_eq!([stage(&dossiers[0]), stage(&next[0])], ["\"signed\" 2", "\"draft\" 2"]);
     let next = text_of(&next[0]);
     assert_eq!(next["head"]["status"], "draft of revision 2, unsigned");
     assert_eq!(next["draft"][0]["value"], "Q-101/r0002, in place of Q-101/r0001");
@@ -611,11 +617,13 @@ fn a_countersignature_is_a_page_of_its_own() {
 #[test]
 fn the_files_inside_tell_the_decision_again() {
     let dossiers = prepared(&shipped(), "en", None);
+    let catalogue = Catalogue::build(&Folder::read(&shipped()).unwrap()).unwrap();
     for dossier in &dossiers {
         let file = |name: &str| &dossier.attachments.iter().find(|a| a.name == name).unwrap().bytes;
         let decision: serde_json::Value = serde_json::from_slice(file("decision.json")).unwrap();
         let data = text_of(dossier);
         assert_eq!(decision["proposed"], data["answer"]["proposed"]["tape"]);
+        assert_eq!((&decision["stage"], &decision["revision"]), (&"draft".into(), &serde_json::Value::Null));
         let mut reader = csv::Reader::from_reader(file("findings.csv").as_slice());
         let verdicts: Vec<String> = reader.records().map(|r| r.unwrap()[13].to_owned()).collect();
         for verdict in ["suitable", "conditional", "unproven", "unsuitable"] {
@@ -630,6 +638,12 @@ fn the_files_inside_tell_the_decision_again() {
             let row = place.split(|c: char| !c.is_ascii_digit()).next().unwrap();
             assert!(facts.lines().any(|line| line.starts_with(&format!("{row},"))), "{}: {row}", dossier.number);
         }
+        // Each criterion of a working, whole and readable.
+        let blocks: toml::Table = String::from_utf8(file("criteria-used.toml").clone()).unwrap().parse().unwrap();
+        let ids: BTreeSet<&str> =
+            blocks["criterion"].as_array().unwrap().iter().map(|c| c["id"].as_str().unwrap()).collect();
+        let decides = said(&decision["order"][0], "weakest");
+        assert!(ids.contains(decides) && ids.len() < catalogue.criteria.len(), "{}: {ids:?}", dossier.number);
         // A test is named by the number that it has on the pages.
         for (number, test) in (1..).zip(decision["tests"].as_array().unwrap()) {
             let page = &data["tests"][number - 1];
@@ -721,6 +735,185 @@ fn a_letterhead_is_a_file_of_the_template_folder() {
     assert_eq!(told.code, 1);
     for code in ["key-missing", "key-unknown"] {
         assert!(told.err.contains(code) && told.err.contains("letterhead.toml line 1"), "{}", told.err);
+    }
+}
+
+fn list<'v>(value: &'v serde_json::Value, key: &str) -> &'v [serde_json::Value] {
+    value[key].as_array().unwrap_or_else(|| panic!("no list {key} in {value}"))
+}
+
+fn said<'v>(value: &'v serde_json::Value, key: &str) -> &'v str {
+    value[key].as_str().unwrap_or_else(|| panic!("no text {key} in {value}"))
+}
+
+/// The workings of all tapes of a view.
+fn workings(view: &serde_json::Value) -> impl Iterator<Item = &serde_json::Value> {
+    list(view, "workings").iter().flat_map(|tape| list(tape, "workings"))
+}
+
+/// Each step of the load profile and each bake stands in the working of the life used, and together they are the result.
+#[test]
+fn the_life_used_is_told_step_by_step() {
+    let story = Story::of(SHIPPED);
+    for (number, tape, steps) in [("Q-101", "H-111", 4), ("Q-107", "H-101", 3)] {
+        let told = story.lapwise(&["explain", number, tape, "thermal-life", "--json"]);
+        let document: serde_json::Value = serde_json::from_str(&told.out).unwrap();
+        let central = list(&document, "central");
+        let of = |symbol: &str| -> Vec<f64> {
+            let steps = central.iter().filter(|step| step["symbol"] == symbol);
+            steps.map(|step| step["value"].as_f64().unwrap()).collect()
+        };
+        let (shares, times, lives) = (of("t/L(T)"), of("t"), of("L(T)"));
+        assert_eq!(shares.len(), steps, "{number}: {}", document["central"]);
+        for ((share, time), life) in shares.iter().zip(&times).zip(&lives) {
+            assert!((share * life / time - 1.0).abs() < 1e-12, "{number}: {time} h of {life} h is not {share}");
+        }
+        let sum: f64 = shares.iter().sum();
+        assert!((sum / of("life used")[0] - 1.0).abs() < 1e-12, "{number}: {shares:?}");
+        let central = document["central_value"].as_f64().unwrap();
+        assert!((sum / central - 1.0).abs() < 1e-12, "{number}: {sum} is not {central}");
+        assert!(story.lapwise(&["explain", number, tape, "thermal-life"]).out.contains("part "));
+    }
+    for (language, profile) in [("en", "load profile"), ("de", "Lastprofil")] {
+        let view = text_of(&prepared(&shipped(), language, None)[0]);
+        let histories: Vec<_> = workings(&view).filter(|w| !w["history"].is_null()).collect();
+        assert_eq!(histories.len(), 4, "one for each tape of the short list");
+        for working in histories {
+            let names: Vec<&str> = list(&working["history"], "parts").iter().map(|p| said(p, "name")).collect();
+            assert_eq!(names, [profile, profile, profile, "drying oven"]);
+            let places = list(&working["history"], "parts").iter().map(|p| said(p, "place"));
+            assert!(places.clone().all(|place| place.starts_with("q-101.toml:")), "{:?}", places.collect::<Vec<_>>());
+        }
+    }
+}
+
+/// Limits name their source, inputs their origin; each source that is listed is cited, and each that is cited is listed.
+#[test]
+fn every_limit_and_every_input_says_where_it_comes_from() {
+    for (language, assumed) in [("en", "assumed by the method"), ("de", "Methode, aus dem Gedächtnis")] {
+        for view in prepared(&shipped(), language, None).iter().map(text_of) {
+            let number = said(&view["head"], "number");
+            let mut cited = BTreeSet::new();
+            let mut cite = |source: &serde_json::Value| cited.extend(source.as_u64());
+            for chapter in list(&view, "chapters") {
+                cite(&chapter["source"]);
+                for line in list(chapter, "lines") {
+                    assert_eq!(line["source"].is_u64(), line["outer"] != "", "{number}: {line}");
+                    cite(&line["source"]);
+                }
+            }
+            list(&view["properties"], "sources").iter().for_each(&mut cite);
+            for working in workings(&view) {
+                if let Some(source) = working["source"].as_u64() {
+                    assert!(said(working, "result").contains(&format!("[{source}])")), "{number}: {working}");
+                }
+                cite(&working["source"]);
+                for fact in list(working, "facts") {
+                    assert_ne!(said(fact, "place"), "", "{number}: {fact}");
+                    cite(&fact["source"]);
+                }
+            }
+            let listed: BTreeSet<u64> = list(&view, "references").iter().filter_map(|r| r["number"].as_u64()).collect();
+            assert_eq!(cited, listed, "{number}");
+            assert!(list(&view, "chapters").is_empty() || view["workings"].to_string().contains(assumed), "{number}");
+        }
+    }
+    // What the view cites, the pages print.
+    let templates = Path::new(env!("CARGO_MANIFEST_DIR")).join("templates");
+    for (file, printed) in [
+        ("chapters.typ", "[#c.source]"),
+        ("chapters.typ", "[#l.source]"),
+        ("properties.typ", "[#n]"),
+        ("appendix-workings.typ", "[#f.source]"),
+        ("appendix-workings.typ", "w.result"),
+    ] {
+        assert!(fs::read_to_string(templates.join(file)).unwrap().contains(printed), "{file} does not print {printed}");
+    }
+}
+
+/// A condition has one mark on all pages, and each finding that holds under it says so.
+#[test]
+fn conditions_are_named_by_their_marks() {
+    for (language, word) in [("en", "Condition"), ("de", "Bedingung")] {
+        for view in prepared(&shipped(), language, None).iter().map(text_of) {
+            let number = said(&view["head"], "number");
+            let marks = |of: &serde_json::Value| -> Vec<String> {
+                list(of, "conditions").iter().map(|c| said(c, "name").to_owned()).collect()
+            };
+            let on_page_one = marks(&view["answer"]);
+            let counted: Vec<String> = (1..=on_page_one.len()).map(|n| format!("C{n}")).collect();
+            assert_eq!(on_page_one, counted, "{number}");
+            let mut texts: std::collections::BTreeMap<String, String> = std::collections::BTreeMap::new();
+            for (nth, chapter) in list(&view, "chapters").iter().enumerate() {
+                let remarks: Vec<&str> = list(chapter, "lines").iter().map(|line| said(line, "remark")).collect();
+                let own = marks(chapter);
+                assert!(own.is_sorted_by_key(|mark| mark[1..].parse::<u32>().unwrap()), "{number}: {own:?}");
+                for (mark, condition) in own.iter().zip(list(chapter, "conditions")) {
+                    assert!(
+                        remarks.iter().any(|r| r.contains(&format!("{word} {mark}."))),
+                        "{number} {mark}: {remarks:?}"
+                    );
+                    let text = said(condition, "value").split(" (").next().unwrap().trim_end_matches('.').to_owned();
+                    assert_eq!(*texts.entry(mark.clone()).or_insert_with(|| text.clone()), text, "{number} {mark}");
+                }
+                assert!(nth > 0 || own == on_page_one, "{number}");
+                let said = remarks.iter().filter_map(|r| r.split_once(&format!("{word} "))?.1.split_once('.'));
+                assert!(said.clone().all(|(mark, _)| own.iter().any(|known| known == mark)), "{number}: {remarks:?}");
+            }
+        }
+    }
+}
+
+/// No unit of the data files stands on a page as it is written there, and no number has the powers of a unit too small.
+#[test]
+fn units_on_the_pages_are_those_of_print() {
+    fn walk<'v>(value: &'v serde_json::Value, texts: &mut Vec<&'v str>) {
+        match value {
+            serde_json::Value::String(text) => texts.push(text),
+            serde_json::Value::Array(list) => list.iter().for_each(|item| walk(item, texts)),
+            serde_json::Value::Object(map) => map.values().for_each(|item| walk(item, texts)),
+            _ => {}
+        }
+    }
+    for language in ["en", "de"] {
+        for view in prepared(&shipped(), language, None).iter().map(text_of) {
+            let mut texts = Vec::new();
+            walk(&view, &mut texts);
+            for text in texts {
+                let ascii = ["m2/s", "J/m2", "1/m2", "m3/mol", "mol/m3", "kg/m3", "Pa^0.5", " degC", "ohm m"];
+                assert!(!ascii.iter().any(|unit| text.contains(unit)), "{text}");
+                let large = ['⁴', '⁵', '⁶', '⁷', '⁸', '⁹'].iter().any(|c| text.contains(&format!("·10{c}\u{a0}kPa")));
+                assert!(!large, "{text}");
+            }
+        }
+    }
+}
+
+/// Each page of the workings begins with a working: none is parted from its first line, its table or its remarks.
+#[test]
+fn no_working_is_parted() {
+    for language in ["en", "de"] {
+        let dossiers = prepared(&shipped(), language, None);
+        let dossier = dossiers.iter().find(|d| d.number == "Q-107").unwrap();
+        let view = text_of(dossier);
+        let pdf = &print(std::slice::from_ref(dossier), language)[0];
+        let document = lopdf::Document::load_mem(pdf).unwrap();
+        let squeezed = |text: &str| text.chars().filter(|c| c.is_alphanumeric()).collect::<String>();
+        let pages: Vec<String> =
+            document.get_pages().keys().map(|page| squeezed(&document.extract_text(&[*page]).unwrap())).collect();
+        let head = squeezed(said(&view["head"], "draft"));
+        let (from, to) =
+            (said(&view["text"]["appendix"], "workings_intro"), said(&view["text"]["workings"], "symbols_intro"));
+        let page_of = |text: &str| pages.iter().position(|page| page.contains(&squeezed(text))).unwrap();
+        let titles: Vec<String> = workings(&view).map(|w| squeezed(said(w, "title"))).collect();
+        let tapes: Vec<String> = list(&view, "workings").iter().map(|tape| squeezed(said(tape, "tape"))).collect();
+        let (first, last) = (page_of(from), page_of(to));
+        assert!(last > first + 2, "{first} {last}");
+        for page in &pages[first + 1..last] {
+            let (_, body) = page.split_once(&head).unwrap();
+            let begins = titles.iter().chain(&tapes).any(|title| body.starts_with(title.as_str()));
+            assert!(begins, "{language}: {body:.80}");
+        }
     }
 }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Case, TestLine, sentence};
+use super::{Case, Pair, TestLine, sentence};
 use crate::envelope::{Envelope, Quantity, Turn};
 use crate::judge::{Finding, Reading, Verdict};
 use crate::rank::{self, Ranked};
@@ -20,8 +20,8 @@ pub struct Answer {
     pub none: String,
     /// What would have to change for the nearest candidates, where there is none.
     pub changes: Vec<Change>,
-    /// Conditions of the proposed tape.
-    pub conditions: Vec<String>,
+    /// Conditions of the proposed tape, each behind its mark.
+    pub conditions: Vec<Pair>,
     /// Its limits of use.
     pub limits: Vec<LimitLine>,
     /// What the limits rest on, and what may move without changing its verdict.
@@ -260,8 +260,8 @@ pub(super) fn why(case: &Case<'_>, verdict: Verdict, findings: &[Finding]) -> St
     l.say(key, &names)
 }
 
-/// The conditions of a tape's findings between their limits, each once, with the exposures it is about.
-pub(super) fn conditions(case: &Case<'_>, findings: &[Finding]) -> Vec<String> {
+/// The conditions of a tape's findings between their limits, each once behind its mark, with the exposures it is about.
+pub(super) fn conditions(case: &Case<'_>, findings: &[Finding]) -> Vec<Pair> {
     let mut conditions: Vec<(String, Vec<String>)> = Vec::new();
     for finding in findings {
         let Some(text) = settle::condition(case.plan.catalogue, finding) else { continue };
@@ -274,13 +274,17 @@ pub(super) fn conditions(case: &Case<'_>, findings: &[Finding]) -> Vec<String> {
             conditions[at].1.push(name);
         }
     }
+    conditions.sort_by_key(|(text, _)| case.conditions.iter().position(|known| known == text));
     conditions
         .into_iter()
-        .map(
-            |(text, names)| {
-                if names.is_empty() { text } else { format!("{} ({})", text.trim_end_matches('.'), names.join(", ")) }
+        .map(|(text, names)| Pair {
+            name: case.mark(&text).unwrap_or_default(),
+            value: if names.is_empty() {
+                text
+            } else {
+                format!("{} ({})", text.trim_end_matches('.'), names.join(", "))
             },
-        )
+        })
         .collect()
 }
 

@@ -5,9 +5,12 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::super::language::fitted;
 use super::{Case, Pair, References, sentence};
+use crate::evidence::Place;
 use crate::explain::{Explanation, FactUsed};
 use crate::judge::{Finding, Verdict};
+use crate::measure::Step;
 
 /// An equation, printed once however many workings use it.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -42,16 +45,42 @@ pub struct Working {
     pub asked: String,
     /// The verdict.
     pub verdict: Verdict,
-    /// The result in a line: value, spread, limits, margin.
+    /// The result in a line: value, spread, limits with the standing of their source, margin.
     pub result: String,
+    /// The number of the source of its limits; none where it has none.
+    pub source: Option<usize>,
     /// How, and by which equations.
     pub method: String,
     /// The numbers that went in.
     pub facts: Vec<FactLine>,
+    /// What went by, part by part; none where the measure has no history.
+    pub history: Option<History>,
     /// The steps at the central values.
     pub steps: Vec<Pair>,
     /// What was assumed.
     pub notes: Vec<String>,
+}
+
+/// The parts of a history, such as the steps of a load profile.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct History {
+    /// The symbols of what is told of each.
+    pub heads: Vec<String>,
+    /// One line a part.
+    pub parts: Vec<HistoryLine>,
+}
+
+/// A part of a history.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct HistoryLine {
+    /// Its number.
+    pub number: usize,
+    /// What it is.
+    pub name: String,
+    /// Where it stands.
+    pub place: String,
+    /// A number for each head.
+    pub values: Vec<String>,
 }
 
 /// A number that went in.
@@ -158,13 +187,14 @@ fn working(case: &Case<'_>, finding: &Finding, e: &Explanation, references: &mut
         facts.push(FactLine {
             symbol: demand.symbol.clone(),
             name: demand.name.clone(),
-            value: l.with_unit(&l.number(demand.value, 4), &demand.unit),
+            value: printed(case, demand.value, &demand.unit),
             spread: String::new(),
             place: l.text("workings.of_enquiry").to_owned(),
             source: None,
             influence: String::new(),
         });
     }
+    let source = finding.limits.map(|_| references.number(&e.limits_from.source));
     let models: Vec<String> = e.equations.iter().map(|equation| equation.model.clone()).collect();
     let mut method = sentence(&e.method);
     if !models.is_empty() {
@@ -174,20 +204,53 @@ fn working(case: &Case<'_>, finding: &Finding, e: &Explanation, references: &mut
         title: case.title(finding),
         asked: sentence(&e.asked),
         verdict: finding.verdict,
-        result: result(case, finding),
+        result: result(case, finding, &e.limits_from.basis, source),
+        source,
         method,
         facts,
+        history: history(case, &e.central),
         steps: e
             .central
             .iter()
-            .map(|s| Pair { name: s.symbol.to_owned(), value: l.with_unit(&l.number(s.value, 4), s.unit) })
+            .filter(|s| s.part.is_none())
+            .map(|s| Pair { name: s.symbol.to_owned(), value: printed(case, s.value, s.unit) })
             .collect(),
         notes: e.notes.clone(),
     }
 }
 
-/// Value, spread, limits and margin in a line.
-fn result(case: &Case<'_>, f: &Finding) -> String {
+/// A number of the working, in the unit that suits its size.
+fn printed(case: &Case<'_>, value: f64, unit: &str) -> String {
+    let ([value], unit) = fitted([value], unit);
+    case.language.with_unit(&case.language.number(value, 4), unit)
+}
+
+/// The steps of the parts of a history, a line for each part.
+fn history(case: &Case<'_>, steps: &[Step]) -> Option<History> {
+    let l = case.language;
+    let mut heads: Vec<String> = Vec::new();
+    let mut parts: Vec<HistoryLine> = Vec::new();
+    for of_part in steps.chunk_by(|a, b| a.part == b.part) {
+        let Some(part) = &of_part[0].part else { continue };
+        heads = of_part.iter().map(|s| s.symbol.to_owned()).collect();
+        parts.push(HistoryLine {
+            number: part.number,
+            name: plain(case, &part.name),
+            place: placed(&part.place),
+            values: of_part.iter().map(|s| l.with_unit(&l.number(s.value, 4), s.unit)).collect(),
+        });
+    }
+    (!parts.is_empty()).then_some(History { heads, parts })
+}
+
+/// A file and its line.
+fn placed(place: &Place) -> String {
+    let file = place.file.rsplit('/').next().unwrap_or(&place.file);
+    if place.line > 0 { format!("{file}:{}", place.line) } else { file.to_owned() }
+}
+
+/// Value, spread, limits with their standing, and margin in a line.
+fn result(case: &Case<'_>, f: &Finding, basis: &str, source: Option<usize>) -> String {
     let l = case.language;
     let mut parts = Vec::new();
     match f.value {
@@ -202,10 +265,15 @@ fn result(case: &Case<'_>, f: &Finding) -> String {
         Some(p) => parts.push(l.with_unit(&l.number(p.x50, 4), f.unit)),
         None => {}
     }
-    if let Some(limits) = f.limits {
-        parts.push(
-            l.say("workings.limits", &[("limit", &l.number(limits.limit, 4)), ("outer", &l.number(limits.outer, 4))]),
-        );
+    if let (Some(limits), Some(source)) = (f.limits, source) {
+        parts.push(l.say(
+            "workings.limits",
+            &[
+                ("limit", &l.number(limits.limit, 4)),
+                ("outer", &l.number(limits.outer, 4)),
+                ("from", &format!("{basis} [{source}]")),
+            ],
+        ));
     }
     if !f.missing.is_empty() {
         parts.push(l.say("chapter.missing", &[("what", &l.list(&case.missing(f)))]));
@@ -218,11 +286,8 @@ fn result(case: &Case<'_>, f: &Finding) -> String {
 fn fact(case: &Case<'_>, used: &FactUsed, references: &mut References) -> FactLine {
     let l = case.language;
     let spread = used.low.total_cmp(&used.high).is_ne();
-    let mut place = Vec::new();
-    if let Some(p) = &used.place {
-        let file = p.file.rsplit('/').next().unwrap_or(&p.file);
-        place.push(if p.line > 0 { format!("{file}:{}", p.line) } else { file.to_owned() });
-    }
+    let ([value, low, high], unit) = fitted([used.value, used.low, used.high], &used.unit);
+    let mut place = vec![used.place.as_ref().map_or_else(|| l.text("workings.assumed").to_owned(), placed)];
     if let Some(basis) = used.basis {
         place.push(l.text(&format!("basis.{}", basis.text())).to_owned());
     }
@@ -232,12 +297,8 @@ fn fact(case: &Case<'_>, used: &FactUsed, references: &mut References) -> FactLi
     FactLine {
         symbol: used.symbol.clone(),
         name: name(case, used),
-        value: l.with_unit(&l.number(used.value, 4), &used.unit),
-        spread: if spread {
-            format!("{} – {}", l.number(used.low, 3), l.number(used.high, 3))
-        } else {
-            String::new()
-        },
+        value: l.with_unit(&l.number(value, 4), unit),
+        spread: if spread { format!("{} – {}", l.number(low, 3), l.number(high, 3)) } else { String::new() },
         place: place.join(", "),
         source: used.source.as_ref().map(|key| references.number(key)),
         influence: if used.influence >= 0.01 { l.percent(round_share(used.influence)) } else { String::new() },

@@ -30,8 +30,8 @@ pub struct Chapter {
     pub sheet: Vec<Pair>,
     /// Every finding, the worst first.
     pub lines: Vec<Line>,
-    /// Its conditions.
-    pub conditions: Vec<String>,
+    /// Its conditions, each behind its mark.
+    pub conditions: Vec<Pair>,
     /// What is missing, each once, with the findings that wait for it and the number of their test.
     pub open: Vec<Pair>,
     /// How many findings of each verdict.
@@ -69,8 +69,8 @@ pub struct Line {
     pub how: String,
     /// Why it is not what the number alone would give, or what is missing.
     pub remark: String,
-    /// The number of the source of its limits.
-    pub source: usize,
+    /// The number of the source of its limits; none where it has none.
+    pub source: Option<usize>,
 }
 
 /// A candidate that is ruled out.
@@ -254,6 +254,9 @@ fn line(case: &Case<'_>, f: &Finding, explanation: &Explanation, references: &mu
     if !f.missing.is_empty() {
         remark.push(l.say("chapter.missing", &[("what", &l.list(&case.missing(f)))]));
     }
+    if let Some(mark) = case.condition_of(f) {
+        remark.push(l.say("chapter.condition", &[("n", &mark)]));
+    }
     if let Some(number) = case.test_of(f) {
         remark.push(l.say("chapter.test", &[("n", &number.to_string())]));
     }
@@ -276,7 +279,7 @@ fn line(case: &Case<'_>, f: &Finding, explanation: &Explanation, references: &mu
         higher: rule.higher_is_better,
         how: how.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" · "),
         remark: remark.join(" "),
-        source: references.number(&rule.source),
+        source: f.limits.map(|_| references.number(&rule.source)),
     }
 }
 

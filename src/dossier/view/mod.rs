@@ -21,7 +21,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use answer::{Alternate, Answer, Change, LimitLine, Proposed};
-pub use appendix::{FactLine, Method, Working, WorkingsOf};
+pub use appendix::{FactLine, History, HistoryLine, Method, Working, WorkingsOf};
 pub use asked::{Asked, ExposureLine, Group, Pair};
 pub use chapter::{Chapter, Line, RuledOut, WaitingLine};
 pub use matrix::{Column, Matrix, Row, Tile};
@@ -242,6 +242,8 @@ pub(super) struct Case<'a> {
     pub(super) short: usize,
     /// The tests that settle what is open of the short list, those of the proposed tape first: the first is test 1.
     pub(super) tests: Vec<settle::Test>,
+    /// The conditions of the short list, those of the proposed tape first: the first is C1.
+    pub(super) conditions: Vec<&'a str>,
 }
 
 impl<'a> Case<'a> {
@@ -256,7 +258,24 @@ impl<'a> Case<'a> {
         let listed = ranked[..short].iter().flat_map(|r| &findings[r.position]);
         let mut tests = settle::tests(plan.catalogue, enquiry, listed);
         tests.sort_by_key(|test| !test.decides.iter().any(|d| d.tape == ranked[0].tape));
-        Case { plan, number: source.enquiry, enquiry, language: source.language, ranked, findings, short, tests }
+        let mut conditions: Vec<&str> = Vec::new();
+        for finding in ranked[..short].iter().flat_map(|r| &findings[r.position]) {
+            let text = settle::condition(plan.catalogue, finding);
+            conditions.extend(text.filter(|text| !conditions.contains(text)));
+        }
+        let (number, language) = (source.enquiry, source.language);
+        Case { plan, number, enquiry, language, ranked, findings, short, tests, conditions }
+    }
+
+    /// The mark of a condition of the short list, such as `C1`.
+    pub(super) fn mark(&self, condition: &str) -> Option<String> {
+        let at = self.conditions.iter().position(|known| *known == condition)?;
+        Some(self.language.say("chapter.condition_mark", &[("n", &(at + 1).to_string())]))
+    }
+
+    /// The mark of the condition that a finding asks for.
+    pub(super) fn condition_of(&self, finding: &Finding) -> Option<String> {
+        self.mark(settle::condition(self.plan.catalogue, finding)?)
     }
 
     /// The number of the test that settles a finding of the short list.
@@ -390,8 +409,11 @@ pub fn view(source: &Source<'_>) -> Result<(View, Vec<attach::Attachment>), Faul
     let short: Vec<usize> = case.short_list().iter().map(|r| r.tape).collect();
     let cautions = cautions::met(catalogue, case.enquiry, &short, source.language);
     let answer = answer::answer(&case, limits.as_ref(), &tests);
-    let used = explanations.iter().flatten().flat_map(|(_, explanation)| &explanation.facts);
-    let cited = used.filter_map(|fact| fact.place.as_ref()).collect();
+    let cited = explanations.iter().flatten().flat_map(|(_, e)| {
+        let facts = e.facts.iter().filter_map(|fact| fact.place.as_ref());
+        facts.chain([&e.limits_from.place])
+    });
+    let cited = cited.collect();
     let (attachments, (chapters, properties, (workings, symbols, methods))) = rayon::join(
         || attach::attachments(&case, &answer, limits.as_ref(), &cited, source),
         || {

@@ -26,8 +26,21 @@ impl Stage {
         }
     }
 
+    /// As a decision tells it: `draft` or `signed`.
+    pub(in crate::dossier) fn text(&self) -> &'static str {
+        match self {
+            Stage::Draft(_) => "draft",
+            Stage::Signed(_) => "signed",
+        }
+    }
+
+    /// The stage of a signed dossier of which only the revision is known.
+    pub(in crate::dossier) fn signed_as(revision: u32) -> Stage {
+        Stage::Signed(Box::new(Signature { revision, ..Signature::default() }))
+    }
+
     /// The revision that it is, or would become.
-    pub(super) fn revision(&self) -> Option<u32> {
+    pub(in crate::dossier) fn revision(&self) -> Option<u32> {
         match self {
             Stage::Signed(signature) => Some(signature.revision),
             Stage::Draft(next) => next.as_ref().map(|next| next.revision),
@@ -74,6 +87,11 @@ fn digests(source: &Source<'_>) -> (String, String) {
 /// A signature whose open points name the tests by their numbers on the pages.
 pub(super) fn numbered(case: &Case<'_>, signature: &Signature) -> Signature {
     let mut signature = signature.clone();
+    for condition in &mut signature.conditions {
+        if let Some(mark) = case.mark(condition) {
+            *condition = case.language.say("signatures.condition", &[("n", &mark), ("what", condition)]);
+        }
+    }
     for point in &mut signature.open_points {
         let at = case.tests.iter().position(|test| format!("{} ({})", test.test, test.standard) == *point);
         if let Some(at) = at {
@@ -109,7 +127,7 @@ pub(super) fn draft(case: &Case<'_>, source: &Source<'_>) -> Vec<Pair> {
 }
 
 /// What a signed record shows.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Default, Serialize, JsonSchema)]
 pub struct Signature {
     /// The record, such as `Q-0412/r0001`.
     pub record: String,
@@ -174,7 +192,7 @@ pub struct Signer {
 }
 
 /// The head of a register at signing.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Default, Serialize, JsonSchema)]
 pub struct RegisterHead {
     /// The register's id.
     pub register: String,
