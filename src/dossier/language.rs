@@ -360,6 +360,17 @@ pub fn units_in(text: &str) -> String {
     out
 }
 
+/// False for a text that [`units_in`] surely leaves as it is.
+#[must_use]
+pub fn may_have_units(text: &str) -> bool {
+    let hints = |pair: &[u8]| match pair {
+        [before, b' '] => before.is_ascii_digit(),
+        [before, b'2' | b'3'] => before.is_ascii_alphabetic(),
+        _ => false,
+    };
+    !text.is_ascii() || text.as_bytes().windows(2).any(hints) || ["deg", "ohm", "^"].iter().any(|u| text.contains(u))
+}
+
 /// The unit that a text begins with, where no other word looks like it: `m2/s`, `mol/cm3`, `ohm`.
 fn unit_at(text: &str) -> Option<&str> {
     if let Some(name) = UNMISTAKABLE.iter().find(|name| begins(text, name)) {

@@ -17,11 +17,13 @@ import tempfile
 import time
 
 CATCH = """#!/bin/sh
-# Keeps the sources that Typst is asked to print, then prints them.
+# Keeps the sources that Typst is asked to print, and prints nothing.
 if [ "$1" = compile ]; then
     here=$(mktemp -d "$CAUGHT/XXXXXXXX")
     cp -r "$5"/. "$here"
     [ -d "$CAUGHT.fonts" ] || cp -r "$9" "$CAUGHT.fonts"
+    for last; do :; done
+    exec touch "$last"
 fi
 exec "$TYPST" "$@"
 """
