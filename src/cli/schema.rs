@@ -51,8 +51,8 @@ const DOCUMENTS: &[Document] = &[
     ("setup", setup::schema),
 ];
 
-/// Documents that had another form before.
-const SECOND: [&str; 1] = ["decision"];
+/// Documents that had other forms before, with the number of the present one.
+const LATER: [(&str, u32); 1] = [("decision", 3)];
 
 fn long_about() -> String {
     let documents = DOCUMENTS.iter().copied().chain(register::schemas());
@@ -76,7 +76,7 @@ pub(super) fn run(_: &Here, arguments: &Arguments) -> Outcome {
         return Err(Fault::unknown_word(Code::NameUnknown, named, "a document that has a schema", known).into());
     };
     let mut schema = schema();
-    let number = 1 + u32::from(SECOND.contains(name));
+    let number = LATER.iter().find(|(later, _)| later == name).map_or(1, |(_, number)| *number);
     let id = format!("lapwise/{name}/{number}");
     // A document says by its first key which of these it is.
     if let Some(own) = schema.pointer_mut("/properties/schema") {

@@ -58,6 +58,8 @@ def the_split_table(folder):
 
     def cell(name, text):
         number = name in {"x05", "x50", "x95", "limit", "outer_limit", "margin"}
+        if name == "extrapolated":
+            return text == "true"
         return (float(text) if text else None) if number else text
 
     told = sorted((tuple(cell(name, row[name]) for name in names) for row in rows), key=repr)
