@@ -104,15 +104,12 @@ impl Settlement {
             let (mut out, mut rest) = (String::with_capacity(text.len()), text.as_str());
             while let Some((before, after)) = rest.split_once('{') {
                 out.push_str(before);
-                match after.split_once('}').filter(|(name, _)| FILLED.contains(name)) {
-                    Some((name, behind)) => {
-                        out.push_str(&of(name));
-                        rest = behind;
-                    }
-                    None => {
-                        out.push('{');
-                        rest = after;
-                    }
+                if let Some((name, behind)) = after.split_once('}').filter(|(name, _)| FILLED.contains(name)) {
+                    out.push_str(&of(name));
+                    rest = behind;
+                } else {
+                    out.push('{');
+                    rest = after;
                 }
             }
             out + rest
