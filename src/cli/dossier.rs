@@ -118,10 +118,9 @@ pub(super) fn schema() -> Schema {
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let interrupt = Interrupt::listen()?;
-    let folder = Folder::read(&here.data)?;
     // The compiler is asked for its version meanwhile.
-    let (catalogue, typst) = rayon::join(|| Catalogue::build(&folder), Typst::find);
-    let (catalogue, typst) = (catalogue?, typst.map_err(setup::environment)?);
+    let (read, typst) = rayon::join(|| here.catalogue(), Typst::find);
+    let ((folder, catalogue), typst) = (read?, typst.map_err(setup::environment)?);
     print(here, &folder, &catalogue, &arguments.asked, &arguments.printing, &typst, &interrupt)
 }
 

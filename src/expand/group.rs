@@ -28,6 +28,8 @@ pub struct Group {
     pub asks: Vec<Vec<Ask>>,
     /// One candidate of each class that shares cells, by position.
     cell_tape: Vec<usize>,
+    /// One candidate of each kind of tapes that has an answer of its own: by the cell and the place in it.
+    kinds: BTreeMap<(u32, usize), usize>,
     /// What tells those apart that have answers of their own in them.
     cell_own: Vec<Vec<Own>>,
     /// The classes of those by what each part of the measure reads.
@@ -110,6 +112,7 @@ impl Group {
             classes: Vec::new(),
             asks: vec![Vec::new(); rules.len()],
             cell_tape: Vec::new(),
+            kinds: BTreeMap::new(),
             cell_own: Vec::new(),
             cell_parts: Vec::new(),
             case_of: Vec::new(),
@@ -145,6 +148,9 @@ impl Group {
             let of_cell = [u64::from(cell), factor.to_bits(), kin as u64];
             let (class, new) = judged.of(of_cell.into_iter().chain(asked.iter().map(|a| u64::from(*a))).collect());
             if new {
+                if asked.contains(&true) {
+                    self.kinds.entry((cell, kin)).or_insert(position);
+                }
                 self.classes.push(TapeClass { asked, factor, kin, cell });
             }
             self.class_of.push(class);
@@ -274,32 +280,19 @@ impl Group {
     /// The distinct answers, each with one candidate and case that it serves: the candidate by position, the
     /// enquiry, the exposure.
     pub fn answers<'p>(&'p self, plan: &'p Plan<'_>) -> impl Iterator<Item = (usize, usize, Option<usize>, Answer)> {
-        let kinds = self.kinds();
         self.cases().flat_map(move |(case, (enquiry, exposure))| {
             let row = self.row(plan, case, &Together::default());
             let answer = |((cell, kin), tape): (&(u32, usize), &usize)| {
                 row.cells[*cell as usize].as_ref().map(|cell| (*tape, enquiry, exposure, cell.answer_of(*kin)))
             };
-            kinds.iter().filter_map(answer).collect::<Vec<_>>()
+            self.kinds.iter().filter_map(answer).collect::<Vec<_>>()
         })
     }
 
     /// How many distinct answers there are.
     #[must_use]
     pub fn distinct(&self) -> usize {
-        self.kinds().len() * self.case_of.len()
-    }
-
-    /// The kinds of tapes that have an answer of their own, each with one candidate, by position.
-    fn kinds(&self) -> BTreeMap<(u32, usize), usize> {
-        let mut kinds = BTreeMap::new();
-        for (position, class) in self.class_of.iter().enumerate() {
-            let class = &self.classes[*class as usize];
-            if class.asked.contains(&true) {
-                kinds.entry((class.cell, class.kin)).or_insert(position);
-            }
-        }
-        kinds
+        self.kinds.len() * self.case_of.len()
     }
 }
 

@@ -1,8 +1,8 @@
 //! What heat does: the thermal class and the life used.
 
-use crate::catalogue::{Property, Subject};
+use crate::catalogue::Property;
 use crate::enquiry::{Enquiry, Exposure};
-use crate::evidence::Basis;
+use crate::evidence::{Basis, Place};
 use crate::models::ageing::{History, LIFE, LIFE_USED, spent};
 use crate::quantity::{Temperature, TemperatureDifference, Time, in_unit};
 
@@ -141,15 +141,11 @@ fn steps(enquiry: &Enquiry) -> impl Iterator<Item = (Time, Temperature)> {
 
 /// What each step uses by itself: its temperature and time, the life there, and the share of it.
 fn told(enquiry: &Enquiry, index: Temperature, halving: TemperatureDifference) -> Vec<Step> {
-    let profile = enquiry.duty.load_profile.iter().map(|_| "duty.load_profile".to_owned());
-    let names = profile.chain(bakes(enquiry, None).map(|bake| bake.name.clone()));
-    let profiled = enquiry.duty.load_profile.len();
-    let of_step = |((number, name), (time, temperature)): ((usize, String), (Time, Temperature))| {
-        let place = if number > profiled {
-            enquiry.place(&format!("exposure {name}.duration"))
-        } else {
-            enquiry.place("duty.load_profile")
-        };
+    const PROFILE: &str = "duty.load_profile";
+    let profile = enquiry.duty.load_profile.iter().map(|_| (PROFILE.to_owned(), enquiry.place(PROFILE)));
+    let of_bake = |bake: &Exposure| (bake.name.clone(), enquiry.place(&format!("exposure {}.duration", bake.name)));
+    let stated = (1..).zip(profile.chain(bakes(enquiry, None).map(of_bake)));
+    let of_step = |((number, (name, place)), (time, temperature)): ((usize, (String, Place)), (Time, Temperature))| {
         let part = Part { number, name, place };
         let spent = spent(index, halving, (time, temperature)).ok()?;
         let step = |symbol, value, unit| Step { part: Some(part.clone()), symbol, value, unit };
@@ -160,14 +156,16 @@ fn told(enquiry: &Enquiry, index: Temperature, halving: TemperatureDifference) -
             step("t/L(T)", spent.share, "1"),
         ])
     };
-    (1..).zip(names).zip(steps(enquiry)).filter_map(of_step).flatten().collect()
+    stated.zip(steps(enquiry)).filter_map(of_step).flatten().collect()
 }
 
 /// An index is an air value: without oxygen it is milder evidence, and does not rule out up to 60 K above it.
 fn without_oxygen(w: &mut Work<'_>, hottest: f64) {
-    let sealed = is_sealed(w);
-    let index = w.catalogue.find(Subject::Tape(w.tape_index), Property::TemperatureIndex, None);
-    if index.is_some_and(|found| proves(sealed, hottest, found.spread.value) == Proves::NeverOut) {
+    if !is_sealed(w) {
+        return;
+    }
+    let index = w.catalogue.sheet(w.tape_index, Property::TemperatureIndex);
+    if index.is_some_and(|found| proves(true, hottest, found.spread.value) == Proves::NeverOut) {
         w.never_unsuitable();
     }
 }

@@ -256,10 +256,10 @@ impl<'a> Case<'a> {
         let possible = ranked.iter().take_while(|r| r.standing.verdict != Verdict::Unsuitable).count();
         let short = possible.min(SHORT_LIST);
         let listed = ranked[..short].iter().flat_map(|r| &findings[r.position]);
-        let mut tests = settle::tests(plan.catalogue, enquiry, listed);
+        let mut tests = settle::tests(plan.catalogue, enquiry, listed.clone());
         tests.sort_by_key(|test| !test.decides.iter().any(|d| d.tape == ranked[0].tape));
         let mut conditions: Vec<&str> = Vec::new();
-        for finding in ranked[..short].iter().flat_map(|r| &findings[r.position]) {
+        for finding in listed {
             let text = settle::condition(plan.catalogue, finding);
             conditions.extend(text.filter(|text| !conditions.contains(text)));
         }
