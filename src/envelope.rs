@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use crate::catalogue::Catalogue;
 use crate::enquiry::{Enquiry, Exposure};
-use crate::expand::Plan;
+use crate::expand::{Plan, Shared};
 use crate::fault::Faults;
 use crate::judge::{Finding, Verdict};
 use crate::quantity::{ForcePerLength, Length, Temperature, Time, Voltage, from_unit, in_unit};
@@ -259,7 +259,9 @@ impl Bracket {
 /// # Errors
 /// As [`Plan::of`].
 pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result<Envelope, Faults> {
-    let present = judge(catalogue, std::slice::from_ref(enquiry), tape)?;
+    let shared = Shared::default();
+    let judge = |enquiries: &[Enquiry]| judge(catalogue, enquiries, tape, &shared);
+    let present = judge(std::slice::from_ref(enquiry))?;
     let verdict = present[0].0;
     let mut brackets = Vec::new();
     let mut unstated = Vec::new();
@@ -277,7 +279,7 @@ pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result
     for batch in steps.windows(BATCH + 1).step_by(BATCH) {
         let looking = || brackets.iter().filter(|b| b.found.is_none());
         let probes = looking().flat_map(|b| batch[1..].iter().map(|share| b.moved(enquiry, b.at(*share))));
-        let judged = judge(catalogue, &probes.collect::<Vec<Enquiry>>(), tape)?;
+        let judged = judge(&probes.collect::<Vec<Enquiry>>())?;
         let looking = brackets.iter_mut().filter(|b| b.found.is_none());
         for (bracket, results) in looking.zip(judged.chunks(BATCH)) {
             let Some(turn) = results.iter().position(|(v, ..)| *v != verdict) else { continue };
@@ -292,7 +294,7 @@ pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result
         if probes.is_empty() {
             break;
         }
-        let judged = judge(catalogue, &probes, tape)?;
+        let judged = judge(&probes)?;
         let halved = brackets.iter_mut().filter_map(|b| open(b).map(|middle| (b, middle)));
         for ((bracket, middle), found) in halved.zip(judged) {
             if found.0 == verdict {
@@ -327,8 +329,8 @@ pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result
 type Judged = (Verdict, usize, Option<usize>);
 
 /// The verdict of one tape in each enquiry and the finding that decides it.
-fn judge(catalogue: &Catalogue, enquiries: &[Enquiry], tape: usize) -> Result<Vec<Judged>, Faults> {
-    let plan = Plan::of(catalogue, enquiries, vec![tape])?;
+fn judge(catalogue: &Catalogue, enquiries: &[Enquiry], tape: usize, shared: &Shared) -> Result<Vec<Judged>, Faults> {
+    let plan = Plan::of_verdicts(catalogue, enquiries, vec![tape], shared)?;
     Ok((0..enquiries.len())
         .into_par_iter()
         .map(|enquiry| {
@@ -338,4 +340,43 @@ fn judge(catalogue: &Catalogue, enquiries: &[Enquiry], tape: usize) -> Result<Ve
             (standing.verdict, weakest.map_or(0, |f| f.criterion), weakest.and_then(|f| f.exposure))
         })
         .collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::load::Folder;
+
+    /// The search asks for verdicts alone, of cells that it works out once: what it finds stands where each value is
+    /// judged by itself, as if somebody had asked for it.
+    #[test]
+    fn a_limit_stands_where_its_value_is_judged_by_itself() {
+        let folder = Folder::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("matrices")).unwrap();
+        let catalogue = Catalogue::build(&folder).unwrap();
+        let mut turned = 0;
+        for (number, file) in folder.enquiries().enumerate() {
+            let enquiry = Enquiry::read(file, folder.text(file), &catalogue).unwrap();
+            let active = (0..catalogue.tapes.len()).filter(|tape| catalogue.tapes[*tape].active);
+            for tape in active.skip(number % 3).step_by(3) {
+                let found = envelope(&catalogue, &enquiry, tape).unwrap();
+                let verdict = |moved: Enquiry| {
+                    let enquiries = [moved];
+                    let plan = Plan::of(&catalogue, &enquiries, vec![tape]).unwrap();
+                    rank::standing(&catalogue, &plan.findings_of(0, 0)).verdict
+                };
+                assert_eq!(verdict(enquiry.clone()), found.verdict);
+                for turn in &found.turns {
+                    let at = |value| verdict(turn.quantity.moved(&enquiry, turn.now, value));
+                    let next = turn.value * if turn.above { 1.0 + 1e-6 } else { 1.0 - 1e-6 };
+                    let next = turn.quantity.written(next, turn.above);
+                    let what = format!("{} {tape} {turn:?}", enquiry.number);
+                    assert_eq!((at(turn.value), at(next)), (found.verdict, turn.verdict), "{what}");
+                    turned += 1;
+                }
+            }
+        }
+        assert!(turned > 200, "{turned}");
+    }
 }

@@ -12,7 +12,7 @@ use super::{End, Here, Outcome};
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
-use crate::fault::{Code, Fault, Faults};
+use crate::fault::{Code, Fault};
 use crate::judge::Verdict;
 use crate::keep;
 use crate::output::{self, Counts, Row};
@@ -51,7 +51,7 @@ pub(super) fn write(
         if stop.load(Ordering::SeqCst) {
             return Ok(None);
         }
-        let rows = rows(&plan, at)?;
+        let rows = plan.with_rows(at, output::rows_of)?;
         let path = folder.join(format!("enquiry={}", enquiries[at].number)).join(FILE);
         let parent = path.parent().unwrap_or(folder);
         std::fs::create_dir_all(parent).map_err(|error| End::Environment(keep::unwritable(&path, &error)))?;
@@ -77,13 +77,4 @@ pub(super) fn write(
         return Err(End::Reported(INTERRUPTED));
     }
     Ok(())
-}
-
-/// The rows of one enquiry; a plan that keeps no cells is asked for none.
-fn rows(plan: &Plan<'_>, at: usize) -> Result<Vec<Row>, Faults> {
-    if plan.keeps_rows() {
-        return Ok(output::rows_of(plan, at));
-    }
-    let own = Plan::new(plan.catalogue, &plan.enquiries[at..=at])?;
-    Ok(output::rows_of(&own, 0))
 }

@@ -101,11 +101,23 @@ impl Press {
         }))
     }
 
-    /// Prepares the dossier of one enquiry of a plan.
+    /// Prepares the dossier of one enquiry of a plan, of any size.
     ///
     /// # Errors
     /// A template that does not render, a character that no face has.
     pub fn prepare(
+        &self,
+        plan: &Plan<'_>,
+        enquiry: usize,
+        standings: &[Standing],
+        enquiry_text: &str,
+        stage: Stage,
+    ) -> Result<Dossier, Faults> {
+        plan.with_rows(enquiry, |plan, enquiry| self.near(plan, enquiry, standings, enquiry_text, stage))?
+    }
+
+    /// The same where the plan keeps its rows.
+    fn near(
         &self,
         plan: &Plan<'_>,
         enquiry: usize,

@@ -1,7 +1,7 @@
 //! One measure with the criteria that judge it: the classes of tapes and cases, and the rows of cells.
 
 use std::collections::{BTreeMap, HashMap};
-use std::sync::OnceLock;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use foldhash::fast::FixedState;
 use rayon::prelude::*;
@@ -9,7 +9,7 @@ use rayon::prelude::*;
 use crate::catalogue::{Catalogue, Criterion, Limits};
 use crate::enquiry::Enquiry;
 use crate::measure::{Answer, Beside, Cell, Measure, Missing, Mode, Own, TapeRead, Terms, Together, Work};
-use crate::spread::{Asked, FINE, POINTS};
+use crate::spread::{Asked, Columns, FINE, POINTS};
 
 use super::Plan;
 use super::applies::{asks_case_of, asks_tape_of, cases, limits};
@@ -38,7 +38,7 @@ pub struct Group {
     case_of: Vec<(usize, Option<usize>)>,
     /// The asks of each case: the criterion by position, the ask by index.
     asks_of: Vec<Vec<(u32, u32)>>,
-    rows: Vec<OnceLock<Row>>,
+    rows: Vec<SharedRow>,
 }
 
 /// Tapes that are judged alike.
@@ -70,7 +70,8 @@ pub struct Ask {
 
 /// The cells of one case, by class of tapes.
 pub struct Row {
-    asked: Asked,
+    /// What was asked for of its cells.
+    pub(crate) asked: Asked,
     cells: Vec<Option<Cell>>,
     fine: Vec<OnceLock<Cell>>,
     /// What tells those apart who need each cell; no numbers in the place of those who do not.
@@ -88,6 +89,32 @@ impl Row {
     }
 }
 
+/// A row that is worked out when it is first asked for, whichever plan asks.
+type SharedRow = Arc<OnceLock<Row>>;
+
+/// The measure, and what the case reads.
+type RowKey = (&'static str, Vec<u64>);
+
+/// What plans of the same catalogue and candidates share: what one has worked out no other works out again.
+#[derive(Default)]
+pub struct Shared {
+    rows: Mutex<HashMap<RowKey, SharedRow, FixedState>>,
+    columns: Arc<Columns>,
+}
+
+impl Shared {
+    /// The row of a case, by what it reads.
+    fn row(&self, measure: &Measure, bits: Vec<u64>) -> SharedRow {
+        let mut rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
+        rows.entry((measure.id, bits)).or_default().clone()
+    }
+
+    /// For cells that are worked out together.
+    pub(super) fn together(&self) -> Together {
+        Together::with(&self.columns)
+    }
+}
+
 /// A case as it is met in an enquiry: what it reads, and each criterion that asks it, by position, with its limits and
 /// what the number is held against.
 struct Met {
@@ -101,8 +128,8 @@ impl Group {
         catalogue: &Catalogue,
         enquiries: &[Enquiry],
         candidates: &[usize],
-        measure: &'static Measure,
-        criteria: Vec<usize>,
+        (measure, criteria): (&'static Measure, Vec<usize>),
+        shared: Option<&Shared>,
     ) -> Group {
         let rules: Vec<&Criterion> = criteria.iter().map(|c| &catalogue.criteria[*c]).collect();
         let mut group = Group {
@@ -120,7 +147,7 @@ impl Group {
             rows: Vec::new(),
         };
         group.class_tapes(catalogue, candidates, &rules);
-        group.class_cases(catalogue, enquiries, &rules);
+        group.class_cases(catalogue, enquiries, &rules, shared);
         group
     }
 
@@ -157,18 +184,25 @@ impl Group {
         }
     }
 
-    fn class_cases(&mut self, catalogue: &Catalogue, enquiries: &[Enquiry], rules: &[&Criterion]) {
+    fn class_cases(
+        &mut self,
+        catalogue: &Catalogue,
+        enquiries: &[Enquiry],
+        rules: &[&Criterion],
+        shared: Option<&Shared>,
+    ) {
         // What the cases read is gathered side by side, then numbered in their order.
-        let met: Vec<Vec<Met>> =
-            enquiries.par_iter().enumerate().map(|one| self.met(catalogue, one, rules).collect()).collect();
+        let met: Vec<Vec<Met>> = enquiries.par_iter().map(|one| self.met(catalogue, one, rules).collect()).collect();
         let mut numbers = Numbers::default();
         for (enquiry, met) in met.into_iter().enumerate() {
             for Met { exposure, bits, asks } in met {
+                let read = shared.map(|shared| (shared, bits.clone()));
                 let (case, new) = numbers.of(bits);
                 if new {
                     self.case_of.push((enquiry, exposure));
                     self.asks_of.push(Vec::new());
-                    self.rows.push(OnceLock::new());
+                    self.rows
+                        .push(read.map_or_else(SharedRow::default, |(shared, bits)| shared.row(self.measure, bits)));
                 }
                 for (nth, limits, terms) in asks {
                     self.asks_of[case as usize].push((len32(nth), len32(self.asks[nth].len())));
@@ -182,7 +216,7 @@ impl Group {
     fn met<'e>(
         &'e self,
         catalogue: &'e Catalogue,
-        (number, enquiry): (usize, &'e Enquiry),
+        enquiry: &'e Enquiry,
         rules: &'e [&Criterion],
     ) -> impl Iterator<Item = Met> + 'e {
         let mut terms = None;
@@ -197,7 +231,7 @@ impl Group {
             (!asks.is_empty()).then(|| {
                 let mut bits = Vec::new();
                 for read in self.measure.case {
-                    read.bits(catalogue, enquiry, number, exposure, &mut bits);
+                    read.bits(catalogue, enquiry, exposure, &mut bits);
                 }
                 Met { exposure, bits, asks }
             })
@@ -217,7 +251,7 @@ impl Group {
 
     /// The cells of a case; they are kept.
     pub(crate) fn row(&self, plan: &Plan<'_>, case: u32, together: &Together) -> &Row {
-        self.rows[case as usize].get_or_init(|| self.work(plan, case, together, Asked::All, |_| true))
+        self.rows[case as usize].get_or_init(|| self.work(plan, case, together, plan.asked(), |_| true))
     }
 
     /// Works out the cells of a case that some class needs.

@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 pub use applies::{asks, cases, is_storage, limits, settlement};
-pub use group::{Ask, Group, Row, TapeClass};
+pub use group::{Ask, Group, Row, Shared, TapeClass};
 
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
@@ -31,6 +31,8 @@ pub struct Plan<'a> {
     pub candidates: Vec<usize>,
     /// One entry per measure that some criterion names.
     pub groups: Vec<Group>,
+    /// What it shares with other plans, where only verdicts are asked for.
+    shared: Option<&'a Shared>,
 }
 
 impl<'a> Plan<'a> {
@@ -48,6 +50,30 @@ impl<'a> Plan<'a> {
     /// # Errors
     /// A criterion that names no measure.
     pub fn of(catalogue: &'a Catalogue, enquiries: &'a [Enquiry], candidates: Vec<usize>) -> Result<Plan<'a>, Faults> {
+        Plan::planned(catalogue, enquiries, candidates, None)
+    }
+
+    /// The same for verdicts alone, one of several plans of these candidates against this catalogue: a row that one of
+    /// them has worked out is not worked out again, and its numbers are good enough to tell which side of a limit they
+    /// are on, not to be told.
+    ///
+    /// # Errors
+    /// As [`Plan::new`].
+    pub fn of_verdicts(
+        catalogue: &'a Catalogue,
+        enquiries: &'a [Enquiry],
+        candidates: Vec<usize>,
+        shared: &'a Shared,
+    ) -> Result<Plan<'a>, Faults> {
+        Plan::planned(catalogue, enquiries, candidates, Some(shared))
+    }
+
+    fn planned(
+        catalogue: &'a Catalogue,
+        enquiries: &'a [Enquiry],
+        candidates: Vec<usize>,
+        shared: Option<&'a Shared>,
+    ) -> Result<Plan<'a>, Faults> {
         let mut faults = Faults::default();
         let mut by_measure: Vec<(&'static Measure, Vec<usize>)> = Vec::new();
         for (index, criterion) in catalogue.criteria.iter().enumerate() {
@@ -68,11 +94,9 @@ impl<'a> Plan<'a> {
             }
         }
         faults.or(())?;
-        let groups = by_measure
-            .into_par_iter()
-            .map(|(measure, criteria)| Group::new(catalogue, enquiries, &candidates, measure, criteria))
-            .collect();
-        let plan = Plan { catalogue, enquiries, candidates, groups };
+        let groups =
+            by_measure.into_par_iter().map(|of| Group::new(catalogue, enquiries, &candidates, of, shared)).collect();
+        let plan = Plan { catalogue, enquiries, candidates, groups, shared };
         if plan.keeps_rows() {
             plan.work_out();
         }
@@ -80,10 +104,23 @@ impl<'a> Plan<'a> {
     }
 
     /// True where there are so few cells that all are kept once they are worked out. A plan that keeps none still
-    /// keeps those that single findings are asked of: ask them of a plan of their own.
+    /// keeps those that single findings are asked of: ask them by [`Plan::with_rows`].
     #[must_use]
     pub fn keeps_rows(&self) -> bool {
         self.groups.iter().map(Group::distinct).sum::<usize>() <= KEPT
+    }
+
+    /// Reads one enquiry in a plan that keeps its rows, at its place there: in this one, or where that is too large in
+    /// one of the enquiry alone.
+    ///
+    /// # Errors
+    /// As [`Plan::new`].
+    pub fn with_rows<T>(&self, enquiry: usize, read: impl FnOnce(&Plan<'_>, usize) -> T) -> Result<T, Faults> {
+        if self.keeps_rows() {
+            return Ok(read(self, enquiry));
+        }
+        let own = Plan::of(self.catalogue, &self.enquiries[enquiry..=enquiry], self.candidates.clone())?;
+        Ok(read(&own, 0))
     }
 
     /// Works out every cell, and keeps none that a large plan would not.
@@ -95,7 +132,7 @@ impl<'a> Plan<'a> {
     pub(crate) fn each_row(&self, see: impl Fn(&Group, (u32, &Row), &Together) + Sync) {
         let keep = self.keeps_rows();
         self.bundles(0..self.groups.len()).into_par_iter().for_each(|bundle| {
-            let together = Together::default();
+            let together = self.together();
             for (group, case) in bundle {
                 let group = &self.groups[group];
                 if keep {
@@ -105,6 +142,16 @@ impl<'a> Plan<'a> {
                 }
             }
         });
+    }
+
+    /// What the cells that are kept have to tell.
+    pub(crate) fn asked(&self) -> Asked {
+        if self.shared.is_some() { Asked::Sides } else { Asked::All }
+    }
+
+    /// For cells that are worked out together.
+    pub(crate) fn together(&self) -> Together {
+        self.shared.map_or_else(Together::default, Shared::together)
     }
 
     /// The rows of some measures, those together that may share columns of draws: one medium at one temperature.

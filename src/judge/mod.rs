@@ -10,7 +10,7 @@ use crate::catalogue::{Criterion, Limits};
 use crate::evidence::Basis;
 use crate::expand::{Ask, Group, Plan, Row, TapeClass};
 use crate::measure::{Answer, Cell, Measure, Missing, Proves, Together, Trace};
-use crate::spread::{FINE, Percentiles};
+use crate::spread::{Asked, FINE, Percentiles};
 
 pub use reading::Reading;
 
@@ -229,17 +229,25 @@ fn margin(criterion: &Criterion, limits: Option<Limits>, value: Answer) -> Margi
 
 /// How near, in ln, a percentile must lie to a limit to be worked out again over the fine table.
 const NEAR: f64 = 0.05;
+/// The same for a result that stands on 256 points however wide it is, as a share of its width: eight times what one
+/// of the points is worth at the 95th percentile.
+const NEAR_OF_WIDTH: f64 = 0.1;
 
-fn near_a_limit(limits: Option<Limits>, value: Answer) -> bool {
+fn near_a_limit(limits: Option<Limits>, value: Answer, asked: Asked) -> bool {
     let (Answer::Number(p), Some(limits)) = (value, limits) else { return false };
     if p.x05.total_cmp(&p.x95).is_eq() {
         return false;
     }
+    let near = match asked {
+        Asked::Sides => NEAR.max(NEAR_OF_WIDTH * libm::log(p.x95 / p.x05)),
+        Asked::All | Asked::Ends => NEAR,
+    };
     [p.x05, p.x95].iter().any(|x| {
         [limits.limit, limits.outer].iter().any(|bound| {
             let ratio = x / bound;
             // Far off in value is far off in its logarithm, which is dear.
-            ratio > 0.5 && ratio < 2.0 && libm::fabs(libm::log(ratio)) < NEAR
+            let may_be = asked == Asked::Sides || ratio > 0.5 && ratio < 2.0;
+            may_be && libm::fabs(libm::log(ratio)) < near
         })
     })
 }
@@ -278,7 +286,7 @@ fn judge<'r>(
     let of = &group.classes[class as usize];
     let mut cell = group.shared(row, class)?;
     let mut value = demanded(group.measure, ask, cell, of, told);
-    if cell.points_of(of.kin) < FINE && near_a_limit(ask.limits, value) {
+    if cell.points_of(of.kin) < FINE && near_a_limit(ask.limits, value, row.asked) {
         cell = group.fine(plan, (case, row), class, together);
         value = demanded(group.measure, ask, cell, of, told);
     }
@@ -341,7 +349,7 @@ impl Plan<'_> {
             capped: None,
         };
         let judged = ask.and_then(|ask| {
-            let together = Together::default();
+            let together = self.together();
             let row = group.row(self, ask.case, &together);
             Some((ask, judge(self, group, (ask.case, row), &together, rule, (ask, class), true)?))
         });

@@ -19,8 +19,6 @@ pub enum TapeRead {
     Text(&'static str),
     /// The insulation systems that list it.
     Systems,
-    /// Everything: the cell is the tape's own.
-    Whole,
 }
 
 impl TapeRead {
@@ -55,7 +53,6 @@ impl TapeRead {
                 tape.systems.iter().for_each(|system| text_bits(system, out));
                 out.push(u64::MAX);
             }
-            TapeRead::Whole => out.push(index as u64),
         }
     }
 }
@@ -104,20 +101,11 @@ pub enum CaseRead {
     Application,
     /// Nothing: one cell serves every case.
     Nothing,
-    /// Everything: the cell is the enquiry's own.
-    Whole,
 }
 
 impl CaseRead {
     /// Appends the bits of what is read, equal for cases that cannot differ in it.
-    pub fn bits(
-        self,
-        catalogue: &Catalogue,
-        enquiry: &Enquiry,
-        number: usize,
-        exposure: Option<usize>,
-        out: &mut Vec<u64>,
-    ) {
+    pub fn bits(self, catalogue: &Catalogue, enquiry: &Enquiry, exposure: Option<usize>, out: &mut Vec<u64>) {
         let w = &enquiry.winding;
         match self {
             CaseRead::Exposure => {
@@ -140,7 +128,7 @@ impl CaseRead {
             }
             CaseRead::Service => {
                 for (index, _) in enquiry.exposures.iter().enumerate().filter(|(_, x)| x.stage == "service") {
-                    CaseRead::Exposure.bits(catalogue, enquiry, number, Some(index), out);
+                    CaseRead::Exposure.bits(catalogue, enquiry, Some(index), out);
                 }
                 out.push(u64::MAX);
             }
@@ -187,8 +175,8 @@ impl CaseRead {
                 let direct = enquiry.voltage.as_ref().is_some_and(|v| v.kind == "dc");
                 out.push(u64::from(direct));
                 if direct {
-                    CaseRead::Hottest.bits(catalogue, enquiry, number, exposure, out);
-                    CaseRead::Bakes.bits(catalogue, enquiry, number, exposure, out);
+                    CaseRead::Hottest.bits(catalogue, enquiry, exposure, out);
+                    CaseRead::Bakes.bits(catalogue, enquiry, exposure, out);
                 }
             }
             CaseRead::Heat => out.push(bit(enquiry.heat().map(Typed::si))),
@@ -198,8 +186,8 @@ impl CaseRead {
                 wedge(catalogue, enquiry, out);
                 // Beside a filled wedge the wrap may break down first.
                 if enquiry.voltage.as_ref().is_some_and(|v| v.wedge != Some("air")) {
-                    CaseRead::Service.bits(catalogue, enquiry, number, exposure, out);
-                    CaseRead::DirectVoltage.bits(catalogue, enquiry, number, exposure, out);
+                    CaseRead::Service.bits(catalogue, enquiry, exposure, out);
+                    CaseRead::DirectVoltage.bits(catalogue, enquiry, exposure, out);
                 }
             }
             CaseRead::Application => {
@@ -209,7 +197,6 @@ impl CaseRead {
                 text_bits(a.system.as_deref().unwrap_or_default(), out);
             }
             CaseRead::Nothing => {}
-            CaseRead::Whole => out.push(number as u64),
         }
     }
 }

@@ -1,6 +1,5 @@
 //! Columns of values over the table, and how they are shared.
 
-use std::cell::RefCell;
 use std::collections::HashMap;
 use std::hash::Hash;
 use std::ops::Range;
@@ -108,7 +107,7 @@ impl<K: Eq + Hash + Clone> Lasting<K> {
 
 /// Sub-results over the table, kept for the cells that are worked out together.
 #[derive(Default)]
-pub struct Columns(RefCell<HashMap<Vec<u64>, Arc<Column>, FixedState>>);
+pub struct Columns(Mutex<HashMap<Vec<u64>, Arc<Column>, FixedState>>);
 
 impl Columns {
     /// A sub-result of other inputs, worked out once over the table for all cells with the same `key`:
@@ -125,7 +124,7 @@ impl Columns {
             let inputs = inputs();
             Arc::new(Column::new(move |part| draws(&inputs, part, &model)))
         };
-        let mut here = self.0.borrow_mut();
+        let mut here = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let column = match here.get(&key) {
             Some(column) => Arc::clone(column),
             None if lasting => {

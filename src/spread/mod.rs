@@ -153,7 +153,7 @@ pub fn estimate(
         }
         let at = percentiles(&results, asked);
         if number == 0 {
-            wanted = points.max(points_for(at.x95 / at.x05));
+            wanted = points.max(points_for(at.x95 / at.x05, asked));
         }
         if wanted <= part.end {
             return Estimate { at, points: part.end };
@@ -204,7 +204,7 @@ fn settled(mut products: Products<'_>, (points, asked): (usize, Asked)) -> Vec<E
         for (found, lean) in found.iter_mut().zip(leans).filter(|(found, _)| number == 0 || found.points == part.end) {
             found.at = places.leaning(*lean);
             if number == 0 {
-                found.points = points.max(points_for(found.at.x95 / found.at.x05));
+                found.points = points.max(points_for(found.at.x95 / found.at.x05, asked));
             }
         }
         if found.iter().all(|found| found.points <= part.end) {
@@ -216,9 +216,12 @@ fn settled(mut products: Products<'_>, (points, asked): (usize, Asked)) -> Vec<E
 
 /// How many points a result needs, by how wide it is over the first, to stand within about 0.05 in ln: one point of
 /// 256 is worth 4 % of a standard deviation at the 95th percentile, so a wide result needs more of them.
-fn points_for(ratio: f64) -> usize {
+fn points_for(ratio: f64, asked: Asked) -> usize {
     const WIDE: f64 = 1.0;
     const VERY_WIDE: f64 = 2.5;
+    if asked == Asked::Sides {
+        return POINTS;
+    }
     let width = libm::log(ratio);
     if width.is_nan() || width <= WIDE {
         POINTS

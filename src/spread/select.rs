@@ -9,6 +9,8 @@ pub enum Asked {
     All,
     /// Those at the ends; the middle one is one of them then.
     Ends,
+    /// Those at the ends, and only as well as it takes to tell on which side of something far off they lie.
+    Sides,
 }
 
 /// The percentiles of results in any order.

@@ -56,8 +56,16 @@ impl Shared {
 /// What cells that are worked out together share: columns of draws, and parts that hang on less than a cell.
 #[derive(Default)]
 pub struct Together {
-    columns: Columns,
+    columns: Arc<Columns>,
     parts: RefCell<HashMap<PartKey, Part, FixedState>>,
+}
+
+impl Together {
+    /// Cells of one plan, which share columns with those of others.
+    #[must_use]
+    pub fn with(columns: &Arc<Columns>) -> Together {
+        Together { columns: Arc::clone(columns), parts: RefCell::default() }
+    }
 }
 
 /// The measure, the part by its number, the class of the tapes and the case.
