@@ -2,35 +2,65 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use serde::Serialize;
 use serde_json::{Map, Value};
 
-use super::Part;
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
+use crate::part::Part;
 use crate::quantity::count;
+use crate::record::enquiry_of;
+use crate::regenerate;
 
-/// A report that is made in parts: its schema, and its lists with the key that names what an entry is about.
+/// A report that is made in parts.
 struct Form {
     schema: &'static str,
+    /// Its lists, with the key that names what an entry is about.
     lists: &'static [(&'static str, Option<&'static str>)],
+    /// How many of the lists hold each name once, between them.
+    once: usize,
+    /// What all parts of one batch have alike.
+    alike: &'static [&'static str],
+    /// The enquiry that an entry is about, by its name.
+    enquiry: fn(&str) -> &str,
 }
 
 /// Every report that is made in parts. Their entries are sorted by the name of what they are about.
-const FORMS: &[Form] = &[Form {
-    schema: "lapwise/dossier/1",
-    lists: &[("dossiers", Some("enquiry")), ("failed", Some("enquiry")), ("unfinished", None)],
-}];
+const FORMS: [Form; 2] = [
+    Form {
+        schema: "lapwise/dossier/1",
+        lists: &[("dossiers", Some("enquiry")), ("failed", Some("enquiry")), ("unfinished", None)],
+        once: 3,
+        alike: &["made_from", "batch"],
+        enquiry: |name| name,
+    },
+    Form {
+        schema: regenerate::SCHEMA,
+        lists: &[("selections", Some("record")), ("failures", Some("record"))],
+        // A selection that was judged, and whose draft failed, is in both.
+        once: 1,
+        alike: &["register", "head", "data", "lapwise", "remarks"],
+        enquiry: enquiry_of,
+    },
+];
 
-/// What all parts of one batch have alike.
-const ALIKE: [&str; 2] = ["made_from", "batch"];
-
-/// A report of the whole, and how the batch went.
+/// The report that a run in one part would have made.
 #[derive(Debug)]
 pub struct Joined {
-    /// The report that a run in one part would have printed.
-    pub document: Value,
+    /// What it says.
+    pub report: Whole,
     /// How many entries each list has, by its name.
     pub counts: Vec<(&'static str, usize)>,
+}
+
+/// A report of a whole batch.
+#[derive(Debug, Serialize)]
+#[serde(untagged)]
+pub enum Whole {
+    /// Of dossiers that were printed.
+    Dossiers(Value),
+    /// Of kept selections that were judged again.
+    Selections(Box<regenerate::Report>),
 }
 
 /// One report, taken apart.
@@ -70,25 +100,17 @@ pub fn gather(reports: &[(String, String)]) -> Result<Joined, Faults> {
 
 impl Report<'_> {
     fn read<'n>(name: &'n str, text: &str) -> Result<Report<'n>, Fault> {
-        let foreign = |found: String| {
-            Fault::new(
-                Code::FormatUnknown,
-                found,
-                "the JSON report of a part",
-                "name the files that `lapwise dossier --part K/N --json` printed",
-            )
-        };
-        let document: Value = serde_json::from_str(text).map_err(|error| foreign(format!("no JSON: {error}")))?;
-        let Value::Object(document) = document else { return Err(foreign("no object".to_owned())) };
+        let document: Value = serde_json::from_str(text).map_err(|error| foreign(&format!("no JSON: {error}")))?;
+        let Value::Object(document) = document else { return Err(foreign("no object")) };
         let schema = document.get("schema").and_then(Value::as_str).unwrap_or_default();
-        let form = FORMS.iter().find(|form| form.schema == schema).ok_or_else(|| foreign(format!("`{schema}`")))?;
+        let form = FORMS.iter().find(|form| form.schema == schema).ok_or_else(|| foreign(&format!("`{schema}`")))?;
         let part = document.get("part").and_then(Value::as_str).unwrap_or_default();
-        let part = part.parse().map_err(|_| foreign("the report of a whole batch, in no parts".to_owned()))?;
+        let part = part.parse().map_err(|_| foreign("the report of a whole batch, in no parts"))?;
         for (list, key) in form.lists {
             let entries = document.get(*list).and_then(Value::as_array);
             let named = |entry: &Value| named(entry, *key).is_some();
             if !entries.is_some_and(|entries| entries.iter().all(named)) {
-                return Err(foreign(format!("no list `{list}` of what is named")));
+                return Err(foreign(&format!("no list `{list}` of what is named")));
             }
         }
         Ok(Report { name, form, part, document })
@@ -101,6 +123,12 @@ impl Report<'_> {
             entries.filter_map(|entry| Some((*list, named(entry, *key)?)))
         })
     }
+}
+
+/// What is no report of a part.
+fn foreign(found: &str) -> Fault {
+    let remedy = "name the files that `lapwise dossier --part K/N --json` or `lapwise regenerate --part K/N` wrote";
+    Fault::new(Code::FormatUnknown, found, "the JSON report of a part", remedy)
 }
 
 /// What an entry is about.
@@ -118,11 +146,11 @@ fn differences(first: &Report<'_>, other: &Report<'_>, faults: &mut Faults) {
     if other.form.schema != first.form.schema {
         return differ("another kind of report, `schema`");
     }
-    if other.part.of != first.part.of {
-        differ(&format!("a part of {}, `part`", other.part.of));
+    if other.part.of() != first.part.of() {
+        differ(&format!("a part of {}, `part`", other.part.of()));
     }
-    for key in ALIKE {
-        if other.document.get(key) != first.document.get(key) {
+    for key in first.form.alike {
+        if other.document.get(*key) != first.document.get(*key) {
             differ(&format!("a `{key}`"));
         }
     }
@@ -133,17 +161,18 @@ fn once_each(read: &[Report<'_>], faults: &mut Faults) {
     let mut seen: BTreeMap<u32, &str> = BTreeMap::new();
     let mut entries: BTreeSet<&str> = BTreeSet::new();
     let mut doubled = 0_usize;
-    let of = read.first().map_or(0, |first| first.part.of);
+    let of = read.first().map_or(0, |first| first.part.of());
     for report in read {
         let at = |fault: Fault| fault.at(Place::file(report.name));
-        if let Some(other) = seen.insert(report.part.number, report.name) {
+        if let Some(other) = seen.insert(report.part.number(), report.name) {
             let found = format!("part {}, which `{other}` is too", report.part);
             faults.add(at(Fault::new(Code::PartRepeated, found, "each part once", "leave one of them out")));
             doubled += 1;
             continue;
         }
         for (list, name) in report.entries() {
-            if !report.part.takes(name) || !entries.insert(name) {
+            let once = report.form.lists.iter().take(report.form.once).any(|(of_once, _)| *of_once == list);
+            if !report.part.takes((report.form.enquiry)(name)) || once && !entries.insert(name) {
                 let found = format!("`{name}` in `{list}`, which is twice in it or belongs to another part");
                 let remedy = "take the report as it was printed";
                 faults.add(at(Fault::new(Code::PartsDiffer, found, "what this part takes, once", remedy)));
@@ -157,33 +186,56 @@ fn once_each(read: &[Report<'_>], faults: &mut Faults) {
         let remedy = "do these parts, then gather again with all reports";
         faults.add(Fault::new(Code::PartMissing, found, "the report of every part", remedy));
     }
-    let asked = read.first().and_then(|first| first.document.get("batch")?.get("enquiries")?.as_u64());
-    if missing.is_empty() && doubled == 0 && asked != u64::try_from(entries.len()).ok() {
+    let of_batch = read.first().and_then(|first| first.document.get("batch"));
+    let asked = of_batch.map(|batch| batch.get("enquiries").and_then(Value::as_u64));
+    if missing.is_empty() && doubled == 0 && asked.is_some_and(|asked| asked != u64::try_from(entries.len()).ok()) {
         let found = count(entries.len(), "enquiry", "enquiries");
-        let needed = asked.map_or("a `batch`".to_owned(), |asked| format!("the {asked} of the batch"));
+        let asked = asked.flatten().map_or("another number".to_owned(), |asked| asked.to_string());
+        let needed = format!("the {asked} of the batch");
         faults.add(Fault::new(Code::PartsDiffer, found, needed, "take the reports as they were printed"));
     }
 }
 
 fn join(read: Vec<Report<'_>>) -> Result<Joined, Faults> {
-    let mut read = read.into_iter();
-    let Some(first) = read.next() else { return Err(Faults::default()) };
-    let (form, mut document) = (first.form, first.document);
+    let Some(form) = read.first().map(|first| first.form) else { return Err(Faults::default()) };
+    let report = match form.schema {
+        regenerate::SCHEMA => Whole::Selections(Box::new(selections(read)?)),
+        _ => Whole::Dossiers(dossiers(form, read)),
+    };
+    let document = serde_json::to_value(&report).map_err(|error| foreign(&error.to_string()))?;
+    let counted = |list: &&'static str| document.get(*list).and_then(Value::as_array).map_or(0, Vec::len);
+    let counts = form.lists.iter().map(|(list, _)| (*list, counted(list))).collect();
+    Ok(Joined { report, counts })
+}
+
+/// Their lists, one after the other, sorted.
+fn dossiers(form: &Form, read: Vec<Report<'_>>) -> Value {
+    let mut documents = read.into_iter().map(|report| report.document);
+    let mut document = documents.next().unwrap_or_default();
     document.shift_remove("part");
-    for report in read {
+    for mut other in documents {
         for (list, _) in form.lists {
-            let more = report.document.get(*list).and_then(Value::as_array).cloned().unwrap_or_default();
-            if let Some(all) = document.get_mut(*list).and_then(Value::as_array_mut) {
-                all.extend(more);
-            }
+            let more = other.get_mut(*list).and_then(Value::as_array_mut).map(std::mem::take).unwrap_or_default();
+            document.get_mut(*list).and_then(Value::as_array_mut).into_iter().for_each(|all| all.extend(more.clone()));
         }
     }
-    let mut counts = Vec::new();
     for (list, key) in form.lists {
         if let Some(all) = document.get_mut(*list).and_then(Value::as_array_mut) {
             all.sort_by(|a, b| named(a, *key).cmp(&named(b, *key)));
-            counts.push((*list, all.len()));
         }
     }
-    Ok(Joined { document: Value::Object(document), counts })
+    Value::Object(document)
+}
+
+/// Their selections, with the causes of all of them.
+fn selections(read: Vec<Report<'_>>) -> Result<regenerate::Report, Faults> {
+    let mut faults = Faults::default();
+    let mut reports = Vec::new();
+    for Report { name, document, .. } in read {
+        let report = serde_json::from_value(Value::Object(document)).map_err(|error| foreign(&error.to_string()));
+        reports.extend(faults.keep(report, &Place::file(name)));
+    }
+    let mut reports = faults.or(reports)?.into_iter();
+    let first = reports.next().ok_or_else(Faults::default)?;
+    Ok(regenerate::join(first, reports)?)
 }

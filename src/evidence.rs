@@ -4,10 +4,10 @@ use std::fmt;
 use std::sync::Arc;
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Where something stands in a file, or which argument of a command it is.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
 pub struct Place {
     /// The file, relative to the data folder, or the command.
     pub file: Arc<str>,

@@ -5,8 +5,8 @@
 
 use std::fmt;
 
-use serde::Serialize;
 use serde::ser::{SerializeStruct, Serializer};
+use serde::{Deserialize, Serialize};
 
 use crate::evidence::Place;
 
@@ -138,7 +138,8 @@ impl fmt::Display for Code {
 }
 
 /// One thing that is wrong.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(try_from = "Printed")]
 pub struct Fault {
     /// Which kind of fault.
     pub code: Code,
@@ -207,16 +208,26 @@ impl Serialize for Fault {
     }
 }
 
-/// The printed form of a [`Fault`], for its schema.
-#[derive(schemars::JsonSchema)]
-#[expect(dead_code, reason = "it only describes what is printed")]
+/// The printed form of a [`Fault`].
+#[derive(Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct Printed {
     code: String,
     place: Option<Place>,
     found: String,
     needed: String,
-    #[schemars(rename = "do")]
+    #[serde(rename = "do")]
     remedy: String,
+}
+
+impl TryFrom<Printed> for Fault {
+    type Error = String;
+
+    fn try_from(printed: Printed) -> Result<Fault, String> {
+        let Printed { code, place, found, needed, remedy } = printed;
+        let known = Code::ALL.iter().find(|known| known.text() == code);
+        Ok(Fault { code: *known.ok_or_else(|| format!("no kind of fault `{code}`"))?, place, found, needed, remedy })
+    }
 }
 
 impl schemars::JsonSchema for Fault {

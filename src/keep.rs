@@ -78,6 +78,17 @@ pub fn bytes(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
     written(path, bytes)
 }
 
+/// Writes a file unless it holds these bytes already; true if it was written.
+///
+/// # Errors
+/// As [`bytes`].
+pub fn unless_there(path: &Path, bytes: &[u8]) -> Result<bool, Fault> {
+    if fs::read(path).is_ok_and(|there| there == bytes) {
+        return Ok(false);
+    }
+    self::bytes(path, bytes).map(|()| true)
+}
+
 fn written(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
     let mut whole = Whole::beside(path)?;
     whole.file().write_all(bytes).map_err(|error| unwritable(path, &error))?;

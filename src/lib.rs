@@ -23,6 +23,7 @@ pub mod load;
 pub mod measure;
 pub mod models;
 pub mod output;
+pub mod part;
 pub mod plausible;
 pub mod quantity;
 pub mod rank;

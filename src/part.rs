@@ -1,11 +1,9 @@
-//! A batch of thousands in parts: which part takes what, and how the reports of the parts are joined.
-
-mod gather;
+//! One part of a batch of thousands that is worked on in several: which part takes what.
 
 use std::fmt;
 use std::str::FromStr;
 
-pub use gather::{Joined, gather};
+use serde::{Deserialize, Serialize};
 
 use crate::record::sha256;
 
@@ -13,7 +11,8 @@ use crate::record::sha256;
 ///
 /// Which part takes an enquiry hangs on its number alone: neither on its place in the batch nor on what else
 /// is asked for, so that a part can be done again by itself.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(into = "String", try_from = "String")]
 pub struct Part {
     number: u32,
     of: u32,
@@ -22,6 +21,24 @@ pub struct Part {
 impl Part {
     /// The most parts there may be.
     pub const MOST: u32 = 10_000;
+
+    /// Which of them it is, from 1.
+    #[must_use]
+    pub fn number(self) -> u32 {
+        self.number
+    }
+
+    /// How many parts there are.
+    #[must_use]
+    pub fn of(self) -> u32 {
+        self.of
+    }
+
+    /// What is added to the name of a file that is of this part.
+    #[must_use]
+    pub fn of_file(self) -> String {
+        format!("-{}-of-{}", self.number, self.of)
+    }
 
     /// True if this part takes the thing of this name.
     #[must_use]
@@ -40,6 +57,20 @@ impl FromStr for Part {
         let (number, of) = text.split_once('/').ok_or_else(needed)?;
         let (number, of) = (number.parse().map_err(|_| needed())?, of.parse().map_err(|_| needed())?);
         if number == 0 || number > of || of > Part::MOST { Err(needed()) } else { Ok(Part { number, of }) }
+    }
+}
+
+impl TryFrom<String> for Part {
+    type Error = String;
+
+    fn try_from(text: String) -> Result<Part, String> {
+        text.parse()
+    }
+}
+
+impl From<Part> for String {
+    fn from(part: Part) -> String {
+        part.to_string()
     }
 }
 

@@ -113,6 +113,12 @@ impl RecordId {
     }
 }
 
+/// The enquiry in the name of a record, such as `Q-101/r0001`.
+#[must_use]
+pub fn enquiry_of(record: &str) -> &str {
+    record.split('/').next().unwrap_or_default()
+}
+
 impl fmt::Display for RecordId {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}/{}", self.enquiry, self.folder())

@@ -7,12 +7,12 @@ use clap::Args;
 use rayon::prelude::*;
 
 use super::{is_path, is_toml};
-use crate::batch::Part;
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
 use crate::load::{self, Folder};
+use crate::part::Part;
 
 /// The enquiries of a command that takes many.
 #[derive(Debug, Args)]

@@ -12,7 +12,6 @@ use super::interrupt::{INTERRUPTED, Interrupt};
 use super::progress::Progress;
 use super::table::Table;
 use super::{End, Here, Outcome, say, setup};
-use crate::batch::Part;
 use crate::catalogue::Catalogue;
 use crate::dossier::pool::{Ended, Pool, cores};
 use crate::dossier::typst::Typst;
@@ -24,6 +23,7 @@ use crate::fault::{Fault, Faults};
 use crate::judge::{Standing, Verdict};
 use crate::keep;
 use crate::load::Folder;
+use crate::part::Part;
 use crate::quantity::count;
 use crate::record::sha256;
 
@@ -233,16 +233,12 @@ impl<'a> Batched<'a> {
         Ok(Batched { folder, press, plan, standings })
     }
 
-    /// Everything that one dossier says. A plan that keeps no cells is asked for none.
+    /// Everything that one dossier says.
     fn prepared(&self, at: usize) -> Result<Dossier, Faults> {
         let text = super::text_of(self.folder, &self.plan.enquiries[at])?;
         // Without a candidate there is no standing either.
         let standing = self.standings.get(at).map_or(&[][..], Vec::as_slice);
-        if self.plan.keeps_rows() {
-            return self.press.prepare(&self.plan, at, standing, &text, Stage::Draft(None));
-        }
-        let own = Plan::new(self.plan.catalogue, &self.plan.enquiries[at..=at])?;
-        self.press.prepare(&own, 0, standing, &text, Stage::Draft(None))
+        self.press.prepare(&self.plan, at, standing, &text, Stage::Draft(None))
     }
 
     fn printed(

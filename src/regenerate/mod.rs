@@ -8,6 +8,7 @@ mod blame;
 mod causes;
 mod faulty;
 mod flip;
+mod join;
 mod kept;
 mod made;
 mod newest;
@@ -19,6 +20,7 @@ mod table;
 mod words;
 
 pub use faulty::{Faulty, Loaded, loaded};
+pub use join::{SCHEMA, join};
 pub use kept::{Again, again, data, enquiry};
 pub use made::draft;
 pub use newest::revisions;

@@ -23,7 +23,7 @@ pub(super) struct Newest {
 pub(super) struct Holdings {
     pub(super) head: Head,
     pub(super) newest: Vec<Newest>,
-    /// How many older revisions there are.
+    /// How many older revisions there are, of the enquiries that count.
     pub(super) superseded: usize,
     pub(super) failures: Vec<Failure>,
 }
@@ -42,14 +42,13 @@ pub fn revisions(register: &Register) -> Result<BTreeMap<String, u32>, Fault> {
     Ok(newest)
 }
 
-/// Reads the newest selections; a record that cannot be read is a failure of its own.
-pub(super) fn holdings(register: &Register) -> Result<Holdings, Fault> {
+/// Reads the newest selections; a record that cannot be read is a failure of its own. Older revisions are counted
+/// where `counts` says so of their enquiry.
+pub(super) fn holdings(register: &Register, counts: impl Fn(&str) -> bool) -> Result<Holdings, Fault> {
     let log = register.log()?;
     let mut by_enquiry: BTreeMap<String, BTreeMap<RecordId, &RecordChange>> = BTreeMap::new();
-    let mut selections = 0;
     for (.., change) in log.records() {
         let id: RecordId = change.record.parse()?;
-        selections += usize::from(id.beside == 0);
         by_enquiry.entry(id.enquiry.clone()).or_default().insert(id, change);
     }
     let read = |records: &BTreeMap<RecordId, &RecordChange>| {
@@ -60,7 +59,8 @@ pub(super) fn holdings(register: &Register) -> Result<Holdings, Fault> {
     };
     let all: Vec<&BTreeMap<RecordId, &RecordChange>> = by_enquiry.values().collect();
     let read: Vec<Result<Newest, Box<Failure>>> = all.par_iter().filter_map(|records| read(records)).collect();
-    let enquiries = read.len();
+    let older = |records: &BTreeMap<RecordId, _>| records.keys().filter(|id| id.beside == 0).count().saturating_sub(1);
+    let superseded = by_enquiry.iter().filter(|(enquiry, _)| counts(enquiry)).map(|(_, records)| older(records)).sum();
     let (mut newest, mut failures) = (Vec::new(), Vec::new());
     for one in read {
         match one {
@@ -68,7 +68,7 @@ pub(super) fn holdings(register: &Register) -> Result<Holdings, Fault> {
             Err(failure) => failures.push(*failure),
         }
     }
-    Ok(Holdings { head: log.head(), newest, superseded: selections.saturating_sub(enquiries), failures })
+    Ok(Holdings { head: log.head(), newest, superseded, failures })
 }
 
 /// A selection with what stands beside it.

@@ -1,13 +1,13 @@
 //! What becomes of a kept selection when the data change, and what brought it about.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::fault::Fault;
 use crate::record::{Head, Selection};
 
 /// What judging a kept selection by today's data came to, the gravest first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Outcome {
     /// The decision changed.
@@ -50,7 +50,7 @@ impl Outcome {
 }
 
 /// Which part of a decision moved, the gravest first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Part {
     /// The selected tape's verdict, or its open hazard findings.
@@ -83,7 +83,8 @@ impl Part {
 }
 
 /// The answer to an enquiry, as far as a selection says it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Answer {
     /// The selected tape's verdict; none where it is no candidate any more.
     pub verdict: Option<String>,
@@ -109,7 +110,8 @@ impl Answer {
 }
 
 /// A finding on one side of a change.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Side {
     /// The verdict.
     pub verdict: String,
@@ -120,7 +122,8 @@ pub struct Side {
 }
 
 /// The first criterion that flipped.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Flip {
     /// The tape that it flipped for.
     pub tape: String,
@@ -158,7 +161,7 @@ impl Flip {
 }
 
 /// What kind of change brought it about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum ChangeKind {
     /// A cell says something else.
@@ -178,7 +181,8 @@ pub enum ChangeKind {
 }
 
 /// One change: a cell before and after, a row that came or went, a fault.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Change {
     /// Of what kind.
     pub kind: ChangeKind,
@@ -240,7 +244,8 @@ impl Change {
 }
 
 /// A root cause, and everything that it brought about.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Cause {
     /// Its number, from 1.
     pub number: usize,
@@ -259,7 +264,8 @@ pub struct Cause {
 }
 
 /// One kept selection and what became of it.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Line {
     /// The record: the newest revision of its enquiry.
     pub record: String,
@@ -292,7 +298,8 @@ pub struct Line {
 }
 
 /// How many selections came to what.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Tally {
     /// The decision changed.
     pub overturned: usize,
@@ -315,6 +322,19 @@ pub struct Tally {
 }
 
 impl Tally {
+    /// Counts one selection.
+    pub(super) fn add(&mut self, outcome: Outcome) {
+        let count = match outcome {
+            Outcome::Overturned => &mut self.overturned,
+            Outcome::NotJudgeable => &mut self.not_judgeable,
+            Outcome::Restated => &mut self.restated,
+            Outcome::Restyled => &mut self.restyled,
+            Outcome::Current => &mut self.current,
+            Outcome::Withdrawn => &mut self.withdrawn,
+        };
+        *count += 1;
+    }
+
     /// The count of one outcome.
     #[must_use]
     pub fn of(&self, outcome: Outcome) -> usize {
@@ -330,7 +350,8 @@ impl Tally {
 }
 
 /// The data that were judged by.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Data {
     /// The version.
     pub version: String,
@@ -343,7 +364,8 @@ pub struct Data {
 }
 
 /// Something that failed for one record and stopped nothing else.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Failure {
     /// The record.
     pub record: String,
@@ -352,10 +374,11 @@ pub struct Failure {
 }
 
 /// Everything that one pass found.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Report {
     /// `lapwise/regenerate/1`.
-    pub schema: &'static str,
+    pub schema: String,
     /// The register.
     pub register: String,
     /// The head of its log.
@@ -364,6 +387,10 @@ pub struct Report {
     pub data: Data,
     /// The version of this program.
     pub lapwise: String,
+    /// `K/N`; absent where all kept selections are in one report.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<String>")]
+    pub part: Option<crate::part::Part>,
     /// What a reader should know of the data as a whole.
     pub remarks: Vec<String>,
     /// How many came to what.

@@ -8,6 +8,7 @@ use rayon::prelude::*;
 use super::blame::Blame;
 use super::faulty::Faulty;
 use super::flip::{self, Judged as Case};
+use super::join::{SCHEMA, ordered};
 use super::kept;
 use super::newest::{Holdings, Newest, holdings};
 use super::outcome::{Answer, Change, ChangeKind, Data, Failure, Line, Outcome, Part, Report, Tally};
@@ -17,8 +18,9 @@ use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
 use crate::judge::Standing;
 use crate::load::Folder;
+use crate::part;
 use crate::quantity::count;
-use crate::record::{Statement, sha256};
+use crate::record::{Statement, enquiry_of, sha256};
 use crate::register::Register;
 use crate::selection::{Judge, Judged};
 
@@ -53,16 +55,27 @@ pub(super) struct Found {
     pub(super) changes: BTreeSet<Change>,
 }
 
-/// Judges every kept selection by today's data.
+/// Judges every kept selection by today's data, or those of one part.
 ///
 /// `heard` is told of so many selections done, of so many.
 ///
 /// # Errors
 /// A register that cannot be read, or whose log does not hold together.
-pub fn pass(register: &Register, today: &Today<'_>, heard: &(dyn Fn(usize, usize) + Sync)) -> Result<Passed, Fault> {
-    let Holdings { head, newest, superseded, mut failures } = holdings(register)?;
-    let unreadable = failures.len();
-    let total = newest.len();
+pub fn pass(
+    register: &Register,
+    today: &Today<'_>,
+    part: Option<part::Part>,
+    heard: &(dyn Fn(usize, usize) + Sync),
+) -> Result<Passed, Fault> {
+    let takes = |record: &str| part.is_none_or(|part| part.takes(enquiry_of(record)));
+    let Holdings { head, newest: all, superseded, mut failures } = holdings(register, takes)?;
+    let about = &today.catalogue.about;
+    let faulty = faulty_rows(today.faulty.iter().filter(|row| row.by_itself).count());
+    // Remarks are on the data and the register as a whole, whichever part is judged.
+    let remarks = faulty.into_iter().chain(of_version(&all, &about.version, today.sha256)).collect();
+    let newest: Vec<Newest> = all.into_iter().filter(|one| takes(&one.id.enquiry)).collect();
+    failures.retain(|failure| takes(&failure.record));
+    let (unreadable, total) = (failures.len(), newest.len());
     let mut groups: BTreeMap<Vec<(&str, &str)>, Vec<&Newest>> = BTreeMap::new();
     let mut found: Vec<Found> = Vec::new();
     for one in &newest {
@@ -92,30 +105,15 @@ pub fn pass(register: &Register, today: &Today<'_>, heard: &(dyn Fn(usize, usize
             heard(done, total);
         }
     }
-    found.sort_by(|a, b| {
-        let key = |f: &Found| (f.line.outcome, f.line.moved.first().copied());
-        key(a).cmp(&key(b)).then_with(|| natural(&a.line.record).cmp(&natural(&b.line.record)))
-    });
-    failures.sort_by_key(|failure| natural(&failure.record));
-    let mut counts = Tally { superseded, failed: failures.len(), ..Tally::default() };
+    let mut counts =
+        Tally { superseded, failed: failures.len(), total: total + unreadable + superseded, ..Tally::default() };
     for one in &found {
-        match one.line.outcome {
-            Outcome::Overturned => counts.overturned += 1,
-            Outcome::NotJudgeable => counts.not_judgeable += 1,
-            Outcome::Restated => counts.restated += 1,
-            Outcome::Restyled => counts.restyled += 1,
-            Outcome::Current => counts.current += 1,
-            Outcome::Withdrawn => counts.withdrawn += 1,
-        }
+        counts.add(one.line.outcome);
     }
-    counts.total = total + unreadable + superseded;
-    let causes = super::causes::collapse(&mut found);
-    let about = &today.catalogue.about;
-    let faulty = faulty_rows(today.faulty.iter().filter(|row| row.by_itself).count());
-    let remarks = faulty.into_iter().chain(of_version(&newest, &about.version, today.sha256)).collect();
     let statements = newest.into_iter().map(|one| (one.id.to_string(), one.statement)).collect();
-    let report = Report {
-        schema: "lapwise/regenerate/1",
+    let (causes, selections) = ordered(found);
+    let mut report = Report {
+        schema: SCHEMA.to_owned(),
         register: register.id().to_owned(),
         head,
         data: Data {
@@ -125,12 +123,16 @@ pub fn pass(register: &Register, today: &Today<'_>, heard: &(dyn Fn(usize, usize
             invented: about.invented,
         },
         lapwise: env!("CARGO_PKG_VERSION").to_owned(),
+        part,
         remarks,
         counts,
         causes,
-        selections: found.into_iter().map(|one| one.line).collect(),
-        failures,
+        selections,
+        failures: Vec::new(),
     };
+    for failure in failures {
+        report.fail(failure);
+    }
     Ok(Passed { report, statements })
 }
 
@@ -151,21 +153,6 @@ fn of_version(newest: &[Newest], version: &str, sha256: &str) -> Option<String> 
     (n > 0).then(|| {
         format!("{signed} signed on data of the same version {version} that say something else: give `about.toml` a new version")
     })
-}
-
-/// Numbers within a name count as numbers: Q-9 comes before Q-10.
-pub(super) fn natural(name: &str) -> Vec<(String, u64)> {
-    let mut parts = Vec::new();
-    let mut rest = name;
-    while !rest.is_empty() {
-        let text_ends = rest.find(|c: char| c.is_ascii_digit()).unwrap_or(rest.len());
-        let (text, after) = rest.split_at(text_ends);
-        let digits_end = after.find(|c: char| !c.is_ascii_digit()).unwrap_or(after.len());
-        let (digits, after) = after.split_at(digits_end);
-        parts.push((text.to_owned(), digits.parse().unwrap_or(0)));
-        rest = after;
-    }
-    parts
 }
 
 /// The enquiries of the data folder, by number.

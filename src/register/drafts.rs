@@ -1,6 +1,7 @@
 //! What stands in a register beside what is signed: drafts of next revisions, and what the last judging
 //! by newer data overtook. Neither is proven, nothing relies on it, and both can be made again.
 
+use std::fs::File;
 use std::path::{Path, PathBuf};
 
 use schemars::JsonSchema;
@@ -9,7 +10,9 @@ use serde::{Deserialize, Serialize};
 use super::flaw::Flaw;
 use super::{Register, disk};
 use crate::fault::Fault;
-use crate::record::{self, Head, RecordId};
+use crate::keep;
+use crate::part::Part;
+use crate::record::{self, Head, RecordId, enquiry_of};
 
 /// The folder of drafts, below the register.
 pub const DRAFTS: &str = "drafts";
@@ -17,8 +20,10 @@ pub const DRAFTS: &str = "drafts";
 const OVERTAKEN: &str = "overtaken.json";
 /// The form of [`Overtaken`].
 const FORM: &str = "lapwise/overtaken/1";
-/// What holds the folder for one writer.
+/// What holds the folder for one writer, or for the writers of parts.
 const LOCK: &str = "lock";
+/// What holds the list, while a part adds what it found.
+const LIST_LOCK: &str = "overtaken.lock";
 /// How the name of a draft ends.
 const END: &str = "_draft.pdf";
 
@@ -34,6 +39,10 @@ pub struct Overtaken {
     pub data: String,
     /// The digest over the files of that data folder.
     pub data_sha256: String,
+    /// The parts that were judged, while not all of them are: nothing is said of the selections of others.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(with = "Vec<String>")]
+    pub parts: Vec<Part>,
     /// The selections that are not current, by record.
     pub selections: Vec<Mark>,
     /// The sha256 of this text without this key.
@@ -72,7 +81,42 @@ impl Overtaken {
     pub fn new(head: Head, data: &str, data_sha256: &str, mut selections: Vec<Mark>) -> Overtaken {
         selections.sort_by(|a, b| a.record.cmp(&b.record));
         let (data, data_sha256) = (data.to_owned(), data_sha256.to_owned());
-        Overtaken { schema: FORM.to_owned(), head, data, data_sha256, selections, digest: String::new() }
+        let (parts, digest) = (Vec::new(), String::new());
+        Overtaken { schema: FORM.to_owned(), head, data, data_sha256, parts, selections, digest }
+    }
+
+    /// Keeps the list beside the records, unless the same is there. What was found in one part takes the place of
+    /// what was known of that part; of the others stays what was found at the same head, by the same data.
+    ///
+    /// # Errors
+    /// A folder that cannot be written.
+    pub fn keep(self, register: &Register, part: Option<Part>) -> Result<(), Fault> {
+        let path = Overtaken::path(register);
+        let Some(part) = part else { return keep::unless_there(&path, self.text()?.as_bytes()).map(|_| ()) };
+        let _held = locked(register, LIST_LOCK, File::lock)?;
+        let whole = self.joined(Overtaken::read(register), part);
+        keep::unless_there(&path, whole.text()?.as_bytes()).map(|_| ())
+    }
+
+    /// What was found in one part, with what is known of the others.
+    fn joined(mut self, known: Option<Overtaken>, part: Part) -> Overtaken {
+        self.parts = vec![part];
+        let alike = |known: &Overtaken| {
+            let judged = |list: &Overtaken| (list.head.clone(), list.data.clone(), list.data_sha256.clone());
+            judged(known) == judged(&self) && known.parts.iter().all(|other| other.of() == part.of())
+        };
+        let Some(known) = known.filter(alike) else { return self };
+        let theirs = known.selections.into_iter().filter(|mark| !part.takes(enquiry_of(&mark.record)));
+        self.selections.extend(theirs);
+        self.selections.sort_by(|a, b| a.record.cmp(&b.record));
+        // A list without parts is of all of them.
+        let all = known.parts.is_empty();
+        self.parts.extend(known.parts.into_iter().filter(|other| *other != part));
+        self.parts.sort();
+        if all || self.parts.len() == part.of() as usize {
+            self.parts.clear();
+        }
+        self
     }
 
     /// Its text, with its own digest.
@@ -112,32 +156,41 @@ pub fn draft_of(revision: &RecordId) -> String {
     format!("{DRAFTS}/{}/{}_{}{END}", revision.enquiry, revision.enquiry, revision.folder())
 }
 
-/// Holds the drafts of a register for one writer, as long as the file is held; signing is not held up.
+/// Holds the drafts of a register for one writer, or for those of parts together, as long as the file is held;
+/// signing is not held up.
 ///
 /// # Errors
 /// A folder that cannot be written.
-pub fn hold(register: &Register) -> Result<std::fs::File, Fault> {
+pub fn hold(register: &Register, part: Option<Part>) -> Result<File, Fault> {
+    locked(register, LOCK, if part.is_some() { File::lock_shared } else { File::lock })
+}
+
+/// A file among the drafts, locked.
+fn locked(register: &Register, name: &str, lock: impl Fn(&File) -> std::io::Result<()>) -> Result<File, Fault> {
     let folder = register.root().join(DRAFTS);
     let refused = |error: std::io::Error| disk::refused(&folder, &error);
     if !folder.is_dir() {
         std::fs::create_dir_all(&folder).map_err(refused)?;
     }
-    let file = std::fs::File::options().create(true).append(true).open(folder.join(LOCK)).map_err(refused)?;
+    let file = File::options().create(true).append(true).open(folder.join(name)).map_err(refused)?;
     // Where locks do not work, two writers of the same data write the same bytes.
-    let _ = file.lock();
+    let _ = lock(&file);
     Ok(file)
 }
 
-/// Removes the drafts that nothing names any more, and what a writer that was cut short left; returns
-/// how many drafts went.
+/// Removes the drafts that nothing names any more, and what a writer that was cut short left, all of one part or of
+/// all; returns how many drafts went.
 ///
 /// # Errors
 /// A folder that cannot be read or written.
-pub fn sweep(register: &Register, named: impl Fn(&str) -> bool) -> Result<usize, Fault> {
+pub fn sweep(register: &Register, part: Option<Part>, named: impl Fn(&str) -> bool) -> Result<usize, Fault> {
     let mut removed = 0;
     let there = Beside::of(register.root())?;
+    // What stands in no enquiry's folder is no part's.
+    let enquiry = |file: &str| file.strip_prefix(DRAFTS)?.strip_prefix('/')?.split_once('/').map(|(e, _)| e.to_owned());
+    let ours = |file: &&String| part.is_none_or(|part| enquiry(file).is_some_and(|enquiry| part.takes(&enquiry)));
     let gone = there.drafts.iter().filter(|file| !named(file));
-    for file in gone.chain(&there.unfinished) {
+    for file in gone.chain(&there.unfinished).filter(ours) {
         let path = register.root().join(file);
         std::fs::remove_file(&path).map_err(|error| disk::refused(&path, &error))?;
         removed += usize::from(file.ends_with(END));
@@ -176,7 +229,7 @@ impl Beside {
             let inside = folder.join(&name);
             let shown = format!("{DRAFTS}/{name}");
             if is_file(&inside) {
-                beside.sort(shown, name == OVERTAKEN || name == LOCK);
+                beside.sort(shown, [OVERTAKEN, LOCK, LIST_LOCK].contains(&name.as_str()));
             } else if std::fs::symlink_metadata(&inside).is_ok_and(|about| about.is_dir()) {
                 for file in listed(&inside)? {
                     let draft = is_file(&inside.join(&file)) && file.starts_with(&name) && file.ends_with(END);
@@ -192,7 +245,7 @@ impl Beside {
     fn sort(&mut self, file: String, known: bool) {
         let name = file.rsplit('/').next().unwrap_or_default();
         match (known, name) {
-            (true, LOCK | OVERTAKEN) => {}
+            (true, LOCK | LIST_LOCK | OVERTAKEN) => {}
             (true, _) => self.drafts.push(file),
             (false, name) if name.starts_with(".lapwise-") => self.unfinished.push(file),
             (false, _) => self.foreign.push(Flaw::foreign(PathBuf::from(file))),

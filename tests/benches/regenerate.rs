@@ -114,7 +114,7 @@ fn judged(root: &Path, data: &Path) {
     let digest = of_set(&press.inputs.data);
     let today =
         Today { folder: &folder, catalogue: &catalogue, faulty: &[], sha256: &digest, presentation: &presentation };
-    let report = regenerate::pass(&register, &today, &|_, _| {}).unwrap().report;
+    let report = regenerate::pass(&register, &today, None, &|_, _| {}).unwrap().report;
     let counts = report.counts;
     println!(
         "{:.1} s, peak {} MB: {} current, {} restated, {} overturned, {} not judgeable, {} causes",

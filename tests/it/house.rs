@@ -13,7 +13,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("fault", &["evidence"]),
     ("spread", &["evidence"]),
     ("record", &["fault"]),
-    ("batch", &["evidence", "fault", "quantity", "record"]),
+    ("part", &["record"]),
     ("keep", &["fault"]),
     ("load", &["evidence", "fault", "quantity"]),
     ("catalogue", &["evidence", "fault", "load", "quantity"]),
@@ -73,7 +73,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "spread",
         ],
     ),
-    ("register", &["evidence", "fault", "record"]),
+    ("register", &["evidence", "fault", "keep", "part", "record"]),
     (
         "regenerate",
         &[
@@ -87,6 +87,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "fault",
             "judge",
             "load",
+            "part",
             "quantity",
             "rank",
             "record",
@@ -95,6 +96,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "settle",
         ],
     ),
+    ("batch", &["evidence", "fault", "part", "quantity", "record", "regenerate"]),
     (
         "cli",
         &[
@@ -114,6 +116,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "keep",
             "load",
             "output",
+            "part",
             "plausible",
             "quantity",
             "rank",

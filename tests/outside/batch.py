@@ -110,6 +110,26 @@ def the_parts_under_parallel(folder):
     print(f"GNU parallel: 4 parts joined, {len(joined)} bytes, as undivided")
 
 
+def the_register_under_parallel(folder):
+    """The same for kept selections: drafts, list and report are those of a run in one."""
+    where = os.environ | {"PATH": f"{pathlib.Path(lapwise).parent}:{os.environ['PATH']}", "LAPWISE_STATE": f"{folder}/state"}
+    written = {}
+    for name in ["one", "four"]:
+        register, out = f"{folder}/{name}", f"{folder}/{name}-out"
+        shutil.copytree("tests/fixtures/register-1", register)
+        if name == "one":
+            run(lapwise, "regenerate", "--register", register, "--data", "matrices", "-o", out, env=where)
+        else:
+            run(str(EXAMPLES / "regenerate.sh"), register, "matrices", out, env=where)
+        found = [*pathlib.Path(register, "drafts").rglob("*"), *pathlib.Path(out).rglob("*")]
+        beside = {path.relative_to(folder).as_posix().removeprefix(name): path for path in found if path.is_file()}
+        written[name] = {at: path.read_bytes() for at, path in beside.items() if "lock" not in at and "-of-" not in at}
+    same("in four parts and in one", sorted(written["four"]), sorted(written["one"]))
+    for at, content in written["one"].items():
+        same(at, written["four"].get(at) == content, True)
+    print(f"GNU parallel: a register in 4 parts, {len(written['one'])} files, as undivided")
+
+
 def the_examples():
     """Syntax, and that every command and flag in them exists."""
     texts = {}
@@ -141,6 +161,7 @@ with tempfile.TemporaryDirectory() as scratch:
     the_examples()
     the_split_table(scratch)
     the_parts_under_parallel(scratch)
+    the_register_under_parallel(scratch)
 print(*wrong, sep="\n")
 print(f"{len(wrong)} faults")
 sys.exit(1 if wrong else 0)

@@ -10,6 +10,7 @@ use std::sync::{Mutex, OnceLock};
 use clap::{Args, ValueEnum};
 use schemars::{Schema, schema_for};
 
+use super::interrupt::{INTERRUPTED, Interrupt};
 use super::progress::Progress;
 use super::{End, Here, Outcome, say, setup};
 use crate::dossier::typst::Typst;
@@ -18,6 +19,8 @@ use crate::dossier::{Attachment, Press};
 use crate::fault::{Code, Fault, Faults};
 use crate::keep;
 use crate::load::Folder;
+use crate::part::Part;
+use crate::quantity::count;
 use crate::record::sha256;
 use crate::regenerate::{self, Failure, Loaded, PART, Page, Passed, Report, Today};
 use crate::register::{Mark, Overtaken, Register, hold_drafts};
@@ -26,7 +29,9 @@ use crate::register::{Mark, Overtaken, Register, hold_drafts};
 #[command(
     after_help = "Example: lapwise regenerate --register register --dry-run\n\nThe kept enquiry is judged, by the data \
                   folder of --data. Signed records are never touched: drafts of next revisions go to `drafts` in the \
-                  register, the report to the folder of --out. Exit code 1, or 3 where Typst or the disk was in the way, \
+                  register, the report to the folder of --out. Parts may run at once, on machines that see the same \
+                  register; each writes its own JSON report, and `lapwise gather --report DIR` makes them one. Ctrl-C \
+                  ends with the drafts that were finished, and the next run goes on from there. Exit code 1, or 3 where Typst or the disk was in the way, \
                   says that something failed; 1 with --exit-code also that a selection was overturned or cannot be judged."
 )]
 pub(super) struct Arguments {
@@ -42,6 +47,9 @@ pub(super) struct Arguments {
     /// Which selections get a draft of their next revision
     #[arg(long, value_name = "WHICH", default_value = "overturned")]
     render: Render,
+    /// Only the K-th of N parts: each enquiry is in one, which hangs on its number alone
+    #[arg(long, value_name = "K/N")]
+    part: Option<Part>,
     /// How many drafts are printed at once; without it as many as there are cores
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     jobs: Option<u16>,
@@ -75,6 +83,7 @@ pub(super) fn overtaken_schema() -> Schema {
 }
 
 pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
+    let interrupt = Interrupt::listen()?;
     let register = super::register::open(&arguments.register)?;
     let folder = Folder::read(&here.data)?;
     let Loaded { folder: sound, catalogue, faulty } = regenerate::loaded(&folder)?;
@@ -91,14 +100,14 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         progress.get_or_init(|| Progress::of(of, "selections", here.json)).reach(done);
     };
     let Passed { mut report, statements } =
-        regenerate::pass(&register, &today, &heard).map_err(super::register::ended)?;
+        regenerate::pass(&register, &today, arguments.part, &heard).map_err(super::register::ended)?;
     if let Some(progress) = progress.get() {
         progress.end();
     }
     let mut environment = None;
     let mut done = drafts::Done::default();
     if !arguments.dry_run {
-        let held = hold_drafts(&register).map_err(super::register::ended)?;
+        let held = hold_drafts(&register, arguments.part).map_err(super::register::ended)?;
         let typst = Typst::find();
         let desk = drafts::Desk {
             register: &register,
@@ -109,13 +118,23 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
             // A dossier is not printed from data that have a fault.
             render: faulty.is_empty().then_some(arguments.render),
             jobs: arguments.jobs.map_or_else(crate::dossier::pool::cores, usize::from),
+            stop: interrupt.gently(),
             quiet: here.json,
         };
         (done, environment) = desk.draw(&mut report)?;
         drop(held);
-        let lacking;
-        (done.files, lacking) = write(&arguments.out, &mut report, &*presses.of("en")?, &typst)?;
-        environment = environment.or(lacking);
+        if interrupt.heard() {
+            let printed = count(done.printed, "draft is", "drafts are");
+            say::remark(&format!("interrupted: {printed} finished, and no report is written; run it again to go on"))?;
+            return Err(End::Reported(INTERRUPTED));
+        }
+        if report.part.is_some() {
+            done.files.push(write_part(&arguments.out, &report)?);
+        } else {
+            let lacking;
+            (done.files, lacking) = write(&arguments.out, &mut report, &*presses.of("en")?, &typst)?;
+            environment = environment.or(lacking);
+        }
     }
     if here.json {
         say::json(&report)?;
@@ -150,6 +169,29 @@ impl Presses<'_> {
     }
 }
 
+/// Writes a report that was joined from parts, and says where.
+pub(super) fn report(here: &Here, mut report: Report, out: &Path) -> Outcome {
+    let press = Press::new(&Folder::read(&here.data)?, None, "en")?;
+    let (files, lacking) = write(out, &mut report, &press, &Typst::find())?;
+    let files: Vec<String> = files.iter().map(|file| file.display().to_string()).collect();
+    say::remark(&format!("{}\n{}", report.sentence(), files.join("\n")))?;
+    lacking.map_or(Ok(()), |fault| Err(setup::environment(fault)))
+}
+
+/// Writes the report of a part, and returns where.
+fn write_part(out: &Path, report: &Report) -> Result<PathBuf, End> {
+    let path = out.join(format!("regenerate{}.json", report.part.map(Part::of_file).unwrap_or_default()));
+    keep::unless_there(&path, &json(report)?).map_err(setup::environment)?;
+    Ok(path)
+}
+
+/// The report as a document.
+fn json(report: &Report) -> Result<Vec<u8>, End> {
+    let mut json = serde_json::to_vec_pretty(report).map_err(std::io::Error::from)?;
+    json.push(b'\n');
+    Ok(json)
+}
+
 /// Writes the report in its forms, those files only whose bytes are others; returns what the machine lacks.
 fn write(
     out: &Path,
@@ -158,8 +200,6 @@ fn write(
     typst: &Result<Typst, Fault>,
 ) -> Result<(Vec<PathBuf>, Option<Fault>), End> {
     let files = |report: &Report| -> Result<[Attachment; 2], End> {
-        let mut json = serde_json::to_vec_pretty(report).map_err(std::io::Error::from)?;
-        json.push(b'\n');
         let file = |name, mime, description: &str, bytes| Attachment {
             name,
             given: None,
@@ -170,7 +210,7 @@ fn write(
         };
         let csv = regenerate::csv(report).into_bytes();
         Ok([
-            file("regenerate.json", "application/json", "everything that was found, one document", json),
+            file("regenerate.json", "application/json", "everything that was found, one document", json(report)?),
             file("regenerate.csv", "text/csv", "one row for each selection", csv),
         ])
     };
@@ -185,7 +225,7 @@ fn write(
     let mut lacking = None;
     match printed {
         Ok(pdf) => {
-            put(&paper, &pdf).map_err(setup::environment)?;
+            keep::unless_there(&paper, &pdf).map_err(setup::environment)?;
             paths.push(paper);
         }
         Err(faults) => {
@@ -195,23 +235,15 @@ fn write(
                 if fault.code == Code::TypstMissing {
                     lacking = Some(fault);
                 } else {
-                    report.failures.push(Failure { record: "regenerate.pdf".to_owned(), fault });
+                    report.fail(Failure { record: "regenerate.pdf".to_owned(), fault });
                 }
             }
         }
     }
     for file in files(report)? {
         let path = out.join(file.name);
-        put(&path, &file.bytes).map_err(setup::environment)?;
+        keep::unless_there(&path, &file.bytes).map_err(setup::environment)?;
         paths.push(path);
     }
     Ok((paths, lacking))
-}
-
-/// Writes a file unless it holds these bytes already; true if it was written.
-fn put(path: &Path, bytes: &[u8]) -> Result<bool, Fault> {
-    if std::fs::read(path).is_ok_and(|there| there == bytes) {
-        return Ok(false);
-    }
-    keep::bytes(path, bytes).map(|()| true)
 }

@@ -18,6 +18,9 @@ pub(super) fn tell(report: &Report, done: &Done, arguments: &Arguments) -> io::R
     writeln!(out, "{}", report.sentence())?;
     say::named(&mut out, "register", &format!("{} at entry {}", report.register, report.head.size), say::width())?;
     say::named(&mut out, "judged by", &report.judged_by(), say::width())?;
+    if let Some(part) = report.part {
+        say::named(&mut out, "part", &format!("{part}: the selections of its enquiries alone"), say::width())?;
+    }
     for remark in &report.remarks {
         say::named(&mut out, "remark", remark, say::width())?;
     }
@@ -114,7 +117,7 @@ fn tell_files(out: &mut impl Write, report: &Report, done: &Done, arguments: &Ar
     }
     let first = report.selections.iter().find(|line| line.outcome == Outcome::Overturned);
     if let Some(line) = first {
-        let enquiry = line.record.split('/').next().unwrap_or_default();
+        let enquiry = crate::record::enquiry_of(&line.record);
         let tape = line.today.as_ref().and_then(|today| today.proposed.clone()).unwrap_or_else(|| "TAPE".to_owned());
         let register = arguments.register.display();
         let text = format!(

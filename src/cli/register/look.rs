@@ -76,12 +76,16 @@ struct JudgedBy {
     data_sha256: String,
     /// How many entries the log had.
     entries: u64,
+    /// The parts that were judged; absent where all are.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    parts: Vec<String>,
 }
 
 impl JudgedBy {
     fn of(overtaken: &Overtaken) -> JudgedBy {
         let (data, data_sha256) = (overtaken.data.clone(), overtaken.data_sha256.clone());
-        JudgedBy { data, data_sha256, entries: overtaken.head.size }
+        let parts = overtaken.parts.iter().map(ToString::to_string).collect();
+        JudgedBy { data, data_sha256, entries: overtaken.head.size, parts }
     }
 }
 
@@ -186,8 +190,10 @@ fn mark(newer: Option<&Overtaken>, line: &Line) -> Option<Mark> {
 
 /// By which data, and when in the log's order, the register was judged last.
 fn judged_by(newer: &Overtaken) -> String {
+    let parts: Vec<String> = newer.parts.iter().map(ToString::to_string).collect();
+    let only = if parts.is_empty() { String::new() } else { format!(", of the parts only {}", parts.join(", ")) };
     format!(
-        "judged by `lapwise regenerate` at entry {}, data version {}, sha256 {}: no part of what is signed",
+        "judged by `lapwise regenerate` at entry {}, data version {}, sha256 {}{only}: no part of what is signed",
         newer.head.size,
         newer.data,
         newer.data_sha256.get(..16).unwrap_or_default()

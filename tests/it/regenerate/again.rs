@@ -8,16 +8,16 @@ use super::*;
 use crate::register::verify;
 
 /// A register of which some selections are overturned.
-fn overturned(selections: usize) -> Shelf {
+pub(super) fn overturned(selections: usize) -> Shelf {
     crate::page::typst();
     Shelf::with(selections).change("tapes.csv", "125 N/cm,IEC 60454-2", "11 N/cm,IEC 60454-2")
 }
 
-fn signed(shelf: &Shelf) -> BTreeMap<String, Vec<u8>> {
+pub(super) fn signed(shelf: &Shelf) -> BTreeMap<String, Vec<u8>> {
     bytes(&shelf.story.root().join("register"), &["drafts"])
 }
 
-fn written(shelf: &Shelf) -> BTreeMap<String, Vec<u8>> {
+pub(super) fn written(shelf: &Shelf) -> BTreeMap<String, Vec<u8>> {
     let mut all = bytes(&shelf.story.root().join("register/drafts"), &["lock"]);
     all.extend(bytes(&shelf.story.root().join("out"), &[]).into_iter().map(|(n, b)| (format!("out/{n}"), b)));
     all

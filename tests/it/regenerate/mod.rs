@@ -4,6 +4,7 @@ mod again;
 mod brute;
 mod outcomes;
 mod paper;
+mod parts;
 mod still;
 
 use std::collections::BTreeMap;
@@ -22,7 +23,7 @@ use lapwise::register::{Disk, Register, Signing};
 use lapwise::selection::Judge;
 use serde_json::Value;
 
-use crate::register::{key, public, time};
+use crate::register::{key, public, time, verify};
 use crate::story::{SMALL, Story, Told};
 
 /// A data folder with a register of selections that were signed on it.
@@ -100,7 +101,7 @@ pub(crate) fn pass(register: &Register, data: &Path) -> Passed {
     let digest = of_set(&press.inputs.data);
     let today =
         Today { folder: &folder, catalogue: &catalogue, faulty: &faulty, sha256: &digest, presentation: &presentation };
-    regenerate::pass(register, &today, &|_, _| {}).unwrap()
+    regenerate::pass(register, &today, None, &|_, _| {}).unwrap()
 }
 
 /// An enquiry of its own: the small one with other numbers.
