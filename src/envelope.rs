@@ -260,7 +260,9 @@ impl Bracket {
 /// As [`Plan::of`].
 pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result<Envelope, Faults> {
     let shared = Shared::default();
-    let judge = |enquiries: &[Enquiry]| judge(catalogue, enquiries, tape, &shared);
+    let judge = |enquiries: &[Enquiry]| -> Result<Vec<Judged>, Faults> {
+        Ok(judged(&Plan::of_verdicts(catalogue, enquiries, vec![tape], &shared)?))
+    };
     let present = judge(std::slice::from_ref(enquiry))?;
     let verdict = present[0].0;
     let mut brackets = Vec::new();
@@ -304,6 +306,10 @@ pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result
             }
         }
     }
+    // What is named is judged by itself: of several that decide alike, full numbers say which is the weakest.
+    let beyond: Vec<Enquiry> = brackets.iter().filter(|b| b.found.is_some()).map(|b| b.moved(enquiry, b.to)).collect();
+    let judged = judged(&Plan::of(catalogue, &beyond, vec![tape])?);
+    brackets.iter_mut().filter(|b| b.found.is_some()).zip(judged).for_each(|(b, found)| b.found = Some(found));
     let mut free = Vec::new();
     let mut turns = Vec::new();
     for pair in brackets.chunks(2) {
@@ -328,18 +334,15 @@ pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result
 
 type Judged = (Verdict, usize, Option<usize>);
 
-/// The verdict of one tape in each enquiry and the finding that decides it.
-fn judge(catalogue: &Catalogue, enquiries: &[Enquiry], tape: usize, shared: &Shared) -> Result<Vec<Judged>, Faults> {
-    let plan = Plan::of_verdicts(catalogue, enquiries, vec![tape], shared)?;
-    Ok((0..enquiries.len())
-        .into_par_iter()
-        .map(|enquiry| {
-            let findings = plan.findings_of(enquiry, 0);
-            let standing = rank::standing(catalogue, &findings);
-            let weakest: Option<&Finding> = rank::weakest(&findings);
-            (standing.verdict, weakest.map_or(0, |f| f.criterion), weakest.and_then(|f| f.exposure))
-        })
-        .collect())
+/// The verdict of the one tape of a plan in each enquiry, and the finding that decides it.
+fn judged(plan: &Plan<'_>) -> Vec<Judged> {
+    let one = |enquiry| {
+        let findings = plan.findings_of(enquiry, 0);
+        let standing = rank::standing(plan.catalogue, &findings);
+        let weakest: Option<&Finding> = rank::weakest(&findings);
+        (standing.verdict, weakest.map_or(0, |f| f.criterion), weakest.and_then(|f| f.exposure))
+    };
+    (0..plan.enquiries.len()).into_par_iter().map(one).collect()
 }
 
 #[cfg(test)]
@@ -361,18 +364,15 @@ mod tests {
             let active = (0..catalogue.tapes.len()).filter(|tape| catalogue.tapes[*tape].active);
             for tape in active.skip(number % 3).step_by(3) {
                 let found = envelope(&catalogue, &enquiry, tape).unwrap();
-                let verdict = |moved: Enquiry| {
-                    let enquiries = [moved];
-                    let plan = Plan::of(&catalogue, &enquiries, vec![tape]).unwrap();
-                    rank::standing(&catalogue, &plan.findings_of(0, 0)).verdict
-                };
-                assert_eq!(verdict(enquiry.clone()), found.verdict);
+                let alone = |moved: Enquiry| judged(&Plan::of(&catalogue, &[moved], vec![tape]).unwrap())[0];
+                assert_eq!(alone(enquiry.clone()).0, found.verdict);
                 for turn in &found.turns {
-                    let at = |value| verdict(turn.quantity.moved(&enquiry, turn.now, value));
+                    let at = |value| alone(turn.quantity.moved(&enquiry, turn.now, value));
                     let next = turn.value * if turn.above { 1.0 + 1e-6 } else { 1.0 - 1e-6 };
                     let next = turn.quantity.written(next, turn.above);
                     let what = format!("{} {tape} {turn:?}", enquiry.number);
-                    assert_eq!((at(turn.value), at(next)), (found.verdict, turn.verdict), "{what}");
+                    let beyond = (turn.verdict, turn.criterion, turn.exposure);
+                    assert_eq!((at(turn.value).0, at(next)), (found.verdict, beyond), "{what}");
                     turned += 1;
                 }
             }

@@ -79,6 +79,11 @@ pub struct Row {
 }
 
 impl Row {
+    /// How many cells it has.
+    pub(crate) fn cells(&self) -> usize {
+        self.cells.iter().flatten().count()
+    }
+
     /// How many points of the table its cells stand on, those without spread on one.
     pub(crate) fn points(&self) -> usize {
         let of = |cell: &Cell| match cell.answer {

@@ -233,15 +233,20 @@ const NEAR: f64 = 0.05;
 /// of the points is worth at the 95th percentile.
 const NEAR_OF_WIDTH: f64 = 0.1;
 
+/// How near a limit is near, in ln, to a result of which so much was asked for.
+fn nearness(p: Percentiles, asked: Asked) -> f64 {
+    match asked {
+        Asked::Sides => NEAR.max(NEAR_OF_WIDTH * libm::log(p.x95 / p.x05)),
+        Asked::All | Asked::Ends => NEAR,
+    }
+}
+
 fn near_a_limit(limits: Option<Limits>, value: Answer, asked: Asked) -> bool {
     let (Answer::Number(p), Some(limits)) = (value, limits) else { return false };
     if p.x05.total_cmp(&p.x95).is_eq() {
         return false;
     }
-    let near = match asked {
-        Asked::Sides => NEAR.max(NEAR_OF_WIDTH * libm::log(p.x95 / p.x05)),
-        Asked::All | Asked::Ends => NEAR,
-    };
+    let near = nearness(p, asked);
     [p.x05, p.x95].iter().any(|x| {
         [limits.limit, limits.outer].iter().any(|bound| {
             let ratio = x / bound;
