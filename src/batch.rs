@@ -21,6 +21,8 @@ struct Form {
     once: usize,
     /// What all parts of one batch have alike.
     alike: &'static [&'static str],
+    /// True where that says, as `enquiries` of `batch`, how many entries there are in all.
+    counted: bool,
     /// The enquiry that an entry is about, by its name.
     enquiry: fn(&str) -> &str,
 }
@@ -32,6 +34,7 @@ const FORMS: [Form; 2] = [
         lists: &[("dossiers", Some("enquiry")), ("failed", Some("enquiry")), ("unfinished", None)],
         once: 3,
         alike: &["made_from", "batch"],
+        counted: true,
         enquiry: |name| name,
     },
     Form {
@@ -39,7 +42,8 @@ const FORMS: [Form; 2] = [
         lists: &[("selections", Some("record")), ("failures", Some("record"))],
         // A selection that was judged, and whose draft failed, is in both.
         once: 1,
-        alike: &["register", "head", "data", "lapwise", "remarks"],
+        alike: &["register", "head", "data", "lapwise", "made_from", "remarks"],
+        counted: false,
         enquiry: enquiry_of,
     },
 ];
@@ -186,26 +190,27 @@ fn once_each(read: &[Report<'_>], faults: &mut Faults) {
         let remedy = "do these parts, then gather again with all reports";
         faults.add(Fault::new(Code::PartMissing, found, "the report of every part", remedy));
     }
-    let of_batch = read.first().and_then(|first| first.document.get("batch"));
-    let asked = of_batch.map(|batch| batch.get("enquiries").and_then(Value::as_u64));
-    if missing.is_empty() && doubled == 0 && asked.is_some_and(|asked| asked != u64::try_from(entries.len()).ok()) {
+    let counted = read.first().filter(|first| first.form.counted && missing.is_empty() && doubled == 0);
+    let Some(first) = counted else { return };
+    let asked = first.document.get("batch").and_then(|batch| batch.get("enquiries")?.as_u64());
+    if asked != u64::try_from(entries.len()).ok() {
         let found = count(entries.len(), "enquiry", "enquiries");
-        let asked = asked.flatten().map_or("another number".to_owned(), |asked| asked.to_string());
-        let needed = format!("the {asked} of the batch");
+        let needed = asked.map_or("a `batch`".to_owned(), |asked| format!("the {asked} of the batch"));
         faults.add(Fault::new(Code::PartsDiffer, found, needed, "take the reports as they were printed"));
     }
 }
 
 fn join(read: Vec<Report<'_>>) -> Result<Joined, Faults> {
     let Some(form) = read.first().map(|first| first.form) else { return Err(Faults::default()) };
-    let report = match form.schema {
-        regenerate::SCHEMA => Whole::Selections(Box::new(selections(read)?)),
-        _ => Whole::Dossiers(dossiers(form, read)),
-    };
-    let document = serde_json::to_value(&report).map_err(|error| foreign(&error.to_string()))?;
-    let counted = |list: &&'static str| document.get(*list).and_then(Value::as_array).map_or(0, Vec::len);
+    if form.schema == regenerate::SCHEMA {
+        let report = selections(read)?;
+        let counts = vec![("selections", report.selections.len()), ("failures", report.failures.len())];
+        return Ok(Joined { report: Whole::Selections(Box::new(report)), counts });
+    }
+    let document = dossiers(form, read);
+    let counted = |list: &str| document.get(list).and_then(Value::as_array).map_or(0, Vec::len);
     let counts = form.lists.iter().map(|(list, _)| (*list, counted(list))).collect();
-    Ok(Joined { report, counts })
+    Ok(Joined { report: Whole::Dossiers(document), counts })
 }
 
 /// Their lists, one after the other, sorted.
@@ -216,7 +221,9 @@ fn dossiers(form: &Form, read: Vec<Report<'_>>) -> Value {
     for mut other in documents {
         for (list, _) in form.lists {
             let more = other.get_mut(*list).and_then(Value::as_array_mut).map(std::mem::take).unwrap_or_default();
-            document.get_mut(*list).and_then(Value::as_array_mut).into_iter().for_each(|all| all.extend(more.clone()));
+            if let Some(all) = document.get_mut(*list).and_then(Value::as_array_mut) {
+                all.extend(more);
+            }
         }
     }
     for (list, key) in form.lists {

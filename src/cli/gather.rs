@@ -22,12 +22,15 @@ pub(super) struct Arguments {
     /// A folder for the report of `regenerate` as PDF, CSV and JSON
     #[arg(long, value_name = "DIR", conflicts_with = "output")]
     report: Option<PathBuf>,
+    /// A folder with parts, texts and faces that replace the embedded ones, as it was named for the parts
+    #[arg(long, value_name = "DIR", requires = "report")]
+    templates: Option<PathBuf>,
     /// The file to write; without it, standard output
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
 }
 
-pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
+pub(super) fn run(_: &Here, arguments: &Arguments) -> Outcome {
     let mut faults = Faults::default();
     let mut reports = Vec::new();
     for path in &arguments.parts {
@@ -41,18 +44,20 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     let Joined { report, counts } = batch::gather(&reports)?;
     let mut text = serde_json::to_string_pretty(&report).map_err(std::io::Error::from)?;
     text.push('\n');
-    match (report, &arguments.report, &arguments.output) {
-        (Whole::Selections(report), Some(folder), _) => regenerate::report(here, *report, folder)?,
+    let gathered = match (report, &arguments.report, &arguments.output) {
+        (Whole::Selections(report), Some(folder), _) => {
+            regenerate::report(*report, folder, arguments.templates.as_deref())
+        }
         (Whole::Dossiers(_), Some(_), _) => {
             let needed = "reports of `lapwise regenerate`, for a report as PDF, CSV and JSON";
-            let fault = Fault::new(Code::FormatUnknown, "reports of `lapwise dossier`", needed, "leave out `--report`");
-            return Err(fault.into());
+            Err(Fault::new(Code::FormatUnknown, "reports of `lapwise dossier`", needed, "leave out `--report`").into())
         }
-        (_, None, Some(path)) => keep::text(path, &text).map_err(End::Environment)?,
-        (_, None, None) => std::io::stdout().lock().write_all(text.as_bytes())?,
-    }
+        (_, None, Some(path)) => keep::text(path, &text).map_err(End::Environment),
+        (_, None, None) => Ok(std::io::stdout().lock().write_all(text.as_bytes())?),
+    };
     let told: Vec<String> = counts.iter().map(|(list, count)| format!("{count} {list}")).collect();
     say::remark(&format!("{} parts: {}", arguments.parts.len(), told.join(", ")))?;
+    gathered?;
     // The first list is of what is done.
     if counts.iter().skip(1).any(|(_, count)| *count > 0) {
         return Err(End::Reported(1));

@@ -31,7 +31,8 @@ impl Report {
 /// # Errors
 /// A report whose counts or causes are not those of its selections.
 pub fn join(first: Report, others: impl IntoIterator<Item = Report>) -> Result<Report, Fault> {
-    let mut whole = Report { part: None, counts: Tally::default(), failures: Vec::new(), ..first.clone() };
+    let mut whole =
+        Report { part: None, made_from: None, counts: Tally::default(), failures: Vec::new(), ..first.clone() };
     let mut found = Vec::new();
     for report in std::iter::once(first).chain(others) {
         whole.counts = together(&whole.counts, &report)?;
@@ -57,11 +58,12 @@ fn together(counts: &Tally, report: &Report) -> Result<Tally, Fault> {
     for line in &report.selections {
         judged.add(line.outcome);
     }
+    let sum = |more: &[usize]| more.iter().try_fold(0_usize, |sum, n| sum.checked_add(*n));
     let as_said = Outcome::ALL.iter().all(|outcome| judged.of(*outcome) == said.of(*outcome))
-        && said.total == report.selections.len() + said.failed + said.superseded;
-    if !as_said {
+        && sum(&[report.selections.len(), said.failed, said.superseded]) == Some(said.total);
+    let Some(total) = sum(&[counts.total, said.total]).filter(|_| as_said) else {
         return Err(altered("counts that are not those of the selections"));
-    }
+    };
     Ok(Tally {
         overturned: counts.overturned + said.overturned,
         not_judgeable: counts.not_judgeable + said.not_judgeable,
@@ -71,7 +73,7 @@ fn together(counts: &Tally, report: &Report) -> Result<Tally, Fault> {
         withdrawn: counts.withdrawn + said.withdrawn,
         superseded: counts.superseded + said.superseded,
         failed: counts.failed + said.failed,
-        total: counts.total + said.total,
+        total,
     })
 }
 
@@ -80,8 +82,8 @@ fn altered(found: &str) -> Fault {
     Fault::new(Code::PartsDiffer, found, needed, "do this part again")
 }
 
-/// Numbers within a name count as numbers: Q-9 comes before Q-10.
-pub(super) fn natural(name: &str) -> Vec<(String, u64)> {
+/// Numbers within a name count as numbers: Q-9 comes before Q-10. Names that are alike so far are in their own order.
+fn natural(name: &str) -> (Vec<(String, u64)>, &str) {
     let mut parts = Vec::new();
     let mut rest = name;
     while !rest.is_empty() {
@@ -92,5 +94,5 @@ pub(super) fn natural(name: &str) -> Vec<(String, u64)> {
         parts.push((text.to_owned(), digits.parse().unwrap_or(0)));
         rest = after;
     }
-    parts
+    (parts, name)
 }

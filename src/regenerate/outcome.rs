@@ -391,6 +391,9 @@ pub struct Report {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<String>")]
     pub part: Option<crate::part::Part>,
+    /// The digest over templates, faces, and which drafts were asked for, which parts have alike; absent as `part` is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub made_from: Option<String>,
     /// What a reader should know of the data as a whole.
     pub remarks: Vec<String>,
     /// How many came to what.

@@ -124,6 +124,7 @@ pub fn pass(
         },
         lapwise: env!("CARGO_PKG_VERSION").to_owned(),
         part,
+        made_from: None,
         remarks,
         counts,
         causes,

@@ -86,29 +86,36 @@ impl Overtaken {
     }
 
     /// Keeps the list beside the records, unless the same is there. What was found in one part takes the place of
-    /// what was known of that part; of the others stays what was found at the same head, by the same data.
+    /// what was known of that part; of the others stays what was found by the same data.
     ///
     /// # Errors
     /// A folder that cannot be written.
     pub fn keep(self, register: &Register, part: Option<Part>) -> Result<(), Fault> {
         let path = Overtaken::path(register);
         let Some(part) = part else { return keep::unless_there(&path, self.text()?.as_bytes()).map(|_| ()) };
-        let _held = locked(register, LIST_LOCK, File::lock)?;
+        let (_held, locked) = locked(register, LIST_LOCK, File::lock)?;
+        // Without it a part would lose what another found.
+        locked.map_err(|error| disk::refused(&register.root().join(DRAFTS).join(LIST_LOCK), &error))?;
         let whole = self.joined(Overtaken::read(register), part);
-        keep::unless_there(&path, whole.text()?.as_bytes()).map(|_| ())
+        keep::unless_there(&path, whole.text()?.as_bytes())?;
+        // Whoever was cut short while writing the list left it here; nobody writes it now.
+        let there = Beside::of(register.root())?;
+        let of_list = |file: &&String| file.matches('/').count() == 1;
+        there.unfinished.iter().filter(of_list).try_for_each(|file| remove(register, file))
     }
 
     /// What was found in one part, with what is known of the others.
     fn joined(mut self, known: Option<Overtaken>, part: Part) -> Overtaken {
         self.parts = vec![part];
-        let alike = |known: &Overtaken| {
-            let judged = |list: &Overtaken| (list.head.clone(), list.data.clone(), list.data_sha256.clone());
-            judged(known) == judged(&self) && known.parts.iter().all(|other| other.of() == part.of())
-        };
+        let alike = |known: &Overtaken| (&known.data, &known.data_sha256) == (&self.data, &self.data_sha256);
         let Some(known) = known.filter(alike) else { return self };
+        // What became of a record by some data stays so, whatever was signed since; who was signed since is not in it.
         let theirs = known.selections.into_iter().filter(|mark| !part.takes(enquiry_of(&mark.record)));
         self.selections.extend(theirs);
         self.selections.sort_by(|a, b| a.record.cmp(&b.record));
+        if known.head != self.head || known.parts.iter().any(|other| other.of() != part.of()) {
+            return self;
+        }
         // A list without parts is of all of them.
         let all = known.parts.is_empty();
         self.parts.extend(known.parts.into_iter().filter(|other| *other != part));
@@ -156,26 +163,51 @@ pub fn draft_of(revision: &RecordId) -> String {
     format!("{DRAFTS}/{}/{}_{}{END}", revision.enquiry, revision.enquiry, revision.folder())
 }
 
-/// Holds the drafts of a register for one writer, or for those of parts together, as long as the file is held;
-/// signing is not held up.
+/// Who holds the drafts of a register, as long as this is held.
+#[derive(Debug)]
+pub struct Held(#[expect(dead_code, reason = "a lock ends with its file")] Vec<File>);
+
+/// Holds the drafts of a register for one writer, or for the writers of parts, each part for one; signing is not held
+/// up.
 ///
 /// # Errors
 /// A folder that cannot be written.
-pub fn hold(register: &Register, part: Option<Part>) -> Result<File, Fault> {
-    locked(register, LOCK, if part.is_some() { File::lock_shared } else { File::lock })
+pub fn hold(register: &Register, part: Option<Part>) -> Result<Held, Fault> {
+    // Where locks do not work, two writers of the same drafts write the same bytes.
+    let held = |name: &str, lock| locked(register, name, lock).map(|(file, _)| file);
+    match part {
+        None => Ok(Held(vec![held(LOCK, File::lock)?])),
+        Some(part) => Ok(Held(vec![held(LOCK, File::lock_shared)?, held(&lock_of(part), File::lock)?])),
+    }
 }
 
-/// A file among the drafts, locked.
-fn locked(register: &Register, name: &str, lock: impl Fn(&File) -> std::io::Result<()>) -> Result<File, Fault> {
+/// What holds one part.
+fn lock_of(part: Part) -> String {
+    format!("part{}.lock", part.of_file())
+}
+
+type Lock = fn(&File) -> std::io::Result<()>;
+
+/// A file among the drafts, and whether it is locked now.
+fn locked(register: &Register, name: &str, lock: Lock) -> Result<(File, std::io::Result<()>), Fault> {
     let folder = register.root().join(DRAFTS);
     let refused = |error: std::io::Error| disk::refused(&folder, &error);
     if !folder.is_dir() {
         std::fs::create_dir_all(&folder).map_err(refused)?;
     }
-    let file = File::options().create(true).append(true).open(folder.join(name)).map_err(refused)?;
-    // Where locks do not work, two writers of the same data write the same bytes.
-    let _ = lock(&file);
-    Ok(file)
+    // A shared lock may ask for a file that can be read.
+    let file = File::options().create(true).read(true).append(true).open(folder.join(name)).map_err(refused)?;
+    let locked = lock(&file);
+    Ok((file, locked))
+}
+
+/// Removes a file that stands beside the records; one that is gone already is none.
+fn remove(register: &Register, file: &str) -> Result<(), Fault> {
+    let path = register.root().join(file);
+    match std::fs::remove_file(&path) {
+        Err(error) if error.kind() != std::io::ErrorKind::NotFound => Err(disk::refused(&path, &error)),
+        _ => Ok(()),
+    }
 }
 
 /// Removes the drafts that nothing names any more, and what a writer that was cut short left, all of one part or of
@@ -190,10 +222,10 @@ pub fn sweep(register: &Register, part: Option<Part>, named: impl Fn(&str) -> bo
     let enquiry = |file: &str| file.strip_prefix(DRAFTS)?.strip_prefix('/')?.split_once('/').map(|(e, _)| e.to_owned());
     let ours = |file: &&String| part.is_none_or(|part| enquiry(file).is_some_and(|enquiry| part.takes(&enquiry)));
     let gone = there.drafts.iter().filter(|file| !named(file));
-    for file in gone.chain(&there.unfinished).filter(ours) {
-        let path = register.root().join(file);
-        std::fs::remove_file(&path).map_err(|error| disk::refused(&path, &error))?;
+    for file in gone.chain(&there.unfinished).chain(&there.locks).filter(ours) {
+        remove(register, file)?;
         removed += usize::from(file.ends_with(END));
+        let path = register.root().join(file);
         if let Some(folder) = path.parent().filter(|folder| *folder != register.root().join(DRAFTS)) {
             // A folder that still holds something stays.
             let _ = std::fs::remove_dir(folder);
@@ -209,6 +241,8 @@ pub(super) struct Beside {
     pub(super) drafts: Vec<String>,
     /// Left of writing that was cut short.
     pub(super) unfinished: Vec<String>,
+    /// What parts were held by.
+    locks: Vec<String>,
     /// What does not belong there.
     pub(super) foreign: Vec<Flaw>,
 }
@@ -229,7 +263,8 @@ impl Beside {
             let inside = folder.join(&name);
             let shown = format!("{DRAFTS}/{name}");
             if is_file(&inside) {
-                beside.sort(shown, [OVERTAKEN, LOCK, LIST_LOCK].contains(&name.as_str()));
+                let of_part = name.strip_prefix("part-").and_then(|rest| rest.strip_suffix(".lock")).is_some();
+                beside.sort(shown, of_part || [OVERTAKEN, LOCK, LIST_LOCK].contains(&name.as_str()));
             } else if std::fs::symlink_metadata(&inside).is_ok_and(|about| about.is_dir()) {
                 for file in listed(&inside)? {
                     let draft = is_file(&inside.join(&file)) && file.starts_with(&name) && file.ends_with(END);
@@ -246,6 +281,7 @@ impl Beside {
         let name = file.rsplit('/').next().unwrap_or_default();
         match (known, name) {
             (true, LOCK | LIST_LOCK | OVERTAKEN) => {}
+            (true, name) if !name.ends_with(END) => self.locks.push(file),
             (true, _) => self.drafts.push(file),
             (false, name) if name.starts_with(".lapwise-") => self.unfinished.push(file),
             (false, _) => self.foreign.push(Flaw::foreign(PathBuf::from(file))),

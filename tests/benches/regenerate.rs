@@ -1,4 +1,5 @@
-//! Kept selections at size: `cargo bench --bench regenerate -- [SELECTIONS] [TAPES]`, 10 000 and 100 without.
+//! Kept selections at size: `cargo bench --bench regenerate -- [SELECTIONS] [TAPES] [STATES] [EXPOSURES]`, 10 000, 100,
+//! 600 and 3 without.
 //!
 //! Signs so many generated enquiries on generated tapes, with pages that are not printed, then times a pass that
 //! finds nothing, one that restates everything, and one that overturns many. Peaks are of one process; the register
@@ -40,13 +41,14 @@ fn main() {
         return;
     }
     let numbers: Vec<usize> = words.iter().filter_map(|word| word.parse().ok()).collect();
-    let (selections, tapes) = (numbers.first().copied().unwrap_or(10_000), numbers.get(1).copied().unwrap_or(100));
+    let number = |at: usize, otherwise| numbers.get(at).copied().unwrap_or(otherwise);
+    let (selections, tapes) = (number(0, 10_000), number(1, 100));
     let place = tempfile::tempdir().unwrap();
     let (root, data) = (place.path().join("register"), place.path().join("data"));
     let (folder, media) = generated::folder(tapes);
     write(&folder, &data);
     let begun = Instant::now();
-    sign(&root, &folder, selections, &media);
+    sign(&root, &folder, selections, |n| generated::enquiry(n, number(2, 600), number(3, 3), &media));
     println!("{selections} signed on {tapes} tapes in {:.1} s", begun.elapsed().as_secs_f64());
     let child = |what: &str| {
         let arguments = ["pass", root.to_str().unwrap(), data.to_str().unwrap()];
@@ -75,7 +77,7 @@ fn write(folder: &Folder, to: &PathBuf) {
 }
 
 /// Signs the first candidate of each enquiry.
-fn sign(root: &Path, folder: &Folder, selections: usize, media: &[(String, String)]) {
+fn sign(root: &Path, folder: &Folder, selections: usize, text: impl Fn(usize) -> String) {
     let key = invented::key(1);
     let time = "2026-11-25T00:00:00+00:00";
     let register = Register::create(root, true, time, Disk::default()).unwrap();
@@ -84,12 +86,12 @@ fn sign(root: &Path, folder: &Folder, selections: usize, media: &[(String, Strin
     let catalogue = Catalogue::build(folder).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
     let press = Press::new(folder, None, "en").unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
     let all: Vec<usize> = (0..selections).collect();
-    for chunk in all.chunks(500) {
-        let texts: Vec<String> = chunk.iter().map(|n| generated::enquiry(*n, 600, 3, media)).collect();
+    for chunk in all.chunks(2500) {
+        let texts: Vec<String> = chunk.iter().map(|n| text(*n)).collect();
         let enquiries: Vec<Enquiry> =
             texts.iter().map(|text| Enquiry::read("x.toml", text, &catalogue).unwrap()).collect();
         let plan = Plan::new(&catalogue, &enquiries).unwrap();
-        let standings = plan.standings();
+        let standings = plan.contest();
         let judge = Judge::new(&plan).unwrap();
         for (at, text) in texts.iter().enumerate() {
             let first = judge.order(at, &standings[at])[0].tape;

@@ -1,7 +1,7 @@
 //! Drafts of next revisions: printed where what they are made from changed, and left alone otherwise.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, PoisonError};
 
 use rayon::prelude::*;
@@ -184,7 +184,7 @@ impl Desk<'_> {
         };
         let mut failed = Vec::new();
         for (language, places) in &by_language {
-            for chunk in places.chunks(AT_ONCE) {
+            for chunk in places.chunks(AT_ONCE).take_while(|_| !self.stop.load(Ordering::SeqCst)) {
                 failed.extend(self.print(language, chunk, wanted, (typst, &progress), &keep));
             }
         }

@@ -31,7 +31,8 @@ use crate::register::{Mark, Overtaken, Register, hold_drafts};
                   folder of --data. Signed records are never touched: drafts of next revisions go to `drafts` in the \
                   register, the report to the folder of --out. Parts may run at once, on machines that see the same \
                   register; each writes its own JSON report, and `lapwise gather --report DIR` makes them one. Ctrl-C \
-                  ends with the drafts that were finished, and the next run goes on from there. Exit code 1, or 3 where Typst or the disk was in the way, \
+                  ends with the drafts that were finished, and the next run goes on from there. Exit code 1, or 3 where \
+                  Typst or the disk was in the way, \
                   says that something failed; 1 with --exit-code also that a selection was overturned or cannot be judged."
 )]
 pub(super) struct Arguments {
@@ -104,6 +105,10 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
     if let Some(progress) = progress.get() {
         progress.end();
     }
+    if report.part.is_some() {
+        let look = presses.of("en")?.presentation()?;
+        report.made_from = Some(sha256(format!("{look}\n{:?} {}\n", arguments.render, arguments.dry_run).as_bytes()));
+    }
     let mut environment = None;
     let mut done = drafts::Done::default();
     if !arguments.dry_run {
@@ -169,13 +174,21 @@ impl Presses<'_> {
     }
 }
 
-/// Writes a report that was joined from parts, and says where.
-pub(super) fn report(here: &Here, mut report: Report, out: &Path) -> Outcome {
-    let press = Press::new(&Folder::read(&here.data)?, None, "en")?;
+/// Writes a report that was joined from parts, and says where and what failed.
+pub(super) fn report(mut report: Report, out: &Path, templates: Option<&Path>) -> Outcome {
+    // No page of it tells of the data folder itself.
+    let press = Press::new(&Folder::default(), templates, "en")?;
     let (files, lacking) = write(out, &mut report, &press, &Typst::find())?;
     let files: Vec<String> = files.iter().map(|file| file.display().to_string()).collect();
     say::remark(&format!("{}\n{}", report.sentence(), files.join("\n")))?;
-    lacking.map_or(Ok(()), |fault| Err(setup::environment(fault)))
+    for failure in &report.failures {
+        say::remark(&format!("{}\n{}", failure.record, failure.fault))?;
+    }
+    match lacking {
+        Some(fault) => Err(setup::environment(fault)),
+        None if report.failures.is_empty() => Ok(()),
+        None => Err(setup::partly(report.failures.iter().map(|failure| &failure.fault))),
+    }
 }
 
 /// Writes the report of a part, and returns where.
