@@ -25,7 +25,7 @@ use crate::register::Register;
 use crate::selection::{Judge, Judged};
 
 /// How many enquiries are one plan: the more, the more cells they share. A bound on memory, not on results.
-const AT_ONCE: usize = 2500;
+const AT_ONCE: usize = 10_000;
 
 /// The data that are judged by.
 pub struct Today<'t> {

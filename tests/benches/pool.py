@@ -21,7 +21,7 @@ CATCH = """#!/bin/sh
 if [ "$1" = compile ]; then
     here=$(mktemp -d "$CAUGHT/XXXXXXXX")
     cp -r "$5"/. "$here"
-    [ -d "$CAUGHT.fonts" ] || cp -r "$9" "$CAUGHT.fonts"
+    ! mkdir "$CAUGHT.fonts" 2>/dev/null || cp -r "$9"/. "$CAUGHT.fonts"
     for last; do :; done
     exec touch "$last"
 fi

@@ -141,6 +141,12 @@ def kept_in_a_register(schemas, folder):
     assert overtaken["selections"][0]["outcome"] == "overturned"
     schemas.hold("overtaken", overtaken, "overtaken.json")
     schemas.hold_printed("register", "list", register, "--json")
+    # The same of one part, of which nothing was known.
+    listed = pathlib.Path(register) / "drafts" / "overtaken.json"
+    listed.unlink()
+    schemas.hold_printed(*regenerate, "--data", str(data), "--part", "1/2")
+    schemas.hold("overtaken", json.loads(listed.read_text()), "overtaken.json of a part")
+    schemas.hold_printed("register", "list", register, "--json")
     kept = pathlib.Path(register) / "records" / record
     schemas.hold_printed("register", "verify", str(next(kept.glob("*.pdf"))), "--json")
     schemas.hold("statement", json.loads((kept / "statement.json").read_text()), "statement.json")

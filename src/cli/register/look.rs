@@ -77,7 +77,7 @@ struct JudgedBy {
     /// How many entries the log had.
     entries: u64,
     /// The parts that were judged; absent where all are.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     parts: Vec<String>,
 }
 
