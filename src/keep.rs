@@ -9,6 +9,9 @@ use tempfile::NamedTempFile;
 
 use crate::fault::{Code, Fault};
 
+/// How the name begins of what is being written, or was when its writer was cut short.
+pub const UNFINISHED: &str = ".lapwise-";
+
 /// A file that is being written beside its final name.
 ///
 /// Dropped before it is kept, it goes away, and what stood under the final name stays.
@@ -33,7 +36,7 @@ impl Whole {
         }
         let folder = folder_of(path).to_owned();
         let mut builder = tempfile::Builder::new();
-        builder.prefix(".lapwise-").suffix(path.extension().unwrap_or(OsStr::new("part")));
+        builder.prefix(UNFINISHED).suffix(path.extension().unwrap_or(OsStr::new("part")));
         // As any file that the user makes: the others of the folder may read it where the user's mask lets them.
         #[cfg(unix)]
         builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));

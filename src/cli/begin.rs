@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::{Here, Outcome, say};
 use crate::catalogue::TAPE_COLUMNS;
 use crate::fault::{Code, Fault};
-use crate::keep::unwritable;
+use crate::keep::{UNFINISHED, unwritable};
 
 #[derive(Debug, Args)]
 #[command(after_help = "Example: lapwise begin own --owner \"Our works\"")]
@@ -93,7 +93,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
 /// Fills a folder, or leaves it as it was: one that lacks a file serves nobody, and would be in the way of the next try.
 fn whole(folder: &Path, files: &[(&str, String)]) -> std::io::Result<()> {
     fs::create_dir_all(folder)?;
-    let staged = tempfile::Builder::new().prefix(".lapwise-").tempdir_in(folder)?;
+    let staged = tempfile::Builder::new().prefix(UNFINISHED).tempdir_in(folder)?;
     for part in ["enquiries", "schema"] {
         fs::create_dir(staged.path().join(part))?;
     }

@@ -113,31 +113,20 @@ impl Press {
         enquiry_text: &str,
         stage: Stage,
     ) -> Result<Dossier, Faults> {
-        plan.with_rows(enquiry, |plan, enquiry| self.near(plan, enquiry, standings, enquiry_text, stage))?
-    }
-
-    /// The same where the plan keeps its rows.
-    fn near(
-        &self,
-        plan: &Plan<'_>,
-        enquiry: usize,
-        standings: &[Standing],
-        enquiry_text: &str,
-        stage: Stage,
-    ) -> Result<Dossier, Faults> {
-        let language = &self.language;
-        let source = Source {
-            plan,
-            enquiry,
-            standings,
-            enquiry_text,
-            inputs: &self.inputs,
-            data: &self.data,
-            language,
-            letterhead: &self.templates.letterhead,
-            stage,
+        let viewed = |plan: &Plan<'_>, enquiry: usize| {
+            view::view(&Source {
+                plan,
+                enquiry,
+                standings,
+                enquiry_text,
+                inputs: &self.inputs,
+                data: &self.data,
+                language: &self.language,
+                letterhead: &self.templates.letterhead,
+                stage,
+            })
         };
-        let (view, attachments) = view::view(&source)?;
+        let (view, attachments) = plan.with_rows(enquiry, viewed)??;
         let document = self.templates.document(&view)?;
         let mut data = serde_json::to_value(&view).map_err(|error| defect(&error))?;
         legible::check(&mut data, &self.templates.fonts)?;

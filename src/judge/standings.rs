@@ -135,8 +135,8 @@ impl Plan<'_> {
         let mut clear: Vec<Vec<Option<Standing>>> = Vec::new();
         if wide {
             let row = group.work(self, case, together, Asked::Sides, |class| needed[class as usize]);
-            let classes = || 0..len32(needed.len());
-            let of_ask = |(nth, ask)| classes().map(|class| self.clear(group, &row, (nth, ask), class)).collect();
+            let of_ask =
+                |ask| (0..).zip(&group.classes).map(|(class, _)| self.clear(group, &row, ask, class)).collect();
             clear.extend(group.asks_of(case).map(of_ask));
             needed.fill(false);
             for (clear, (nth, ask)) in clear.iter().zip(group.asks_of(case)) {
@@ -219,10 +219,6 @@ impl Plan<'_> {
 /// How many open hazard findings a verdict is: one or none.
 fn open_hazards(rule: &Criterion, verdict: Verdict) -> u32 {
     u32::from(rule.hazard != "none" && verdict >= Verdict::Unproven)
-}
-
-fn len32(length: usize) -> u32 {
-    u32::try_from(length).unwrap_or(u32::MAX)
 }
 
 /// How many rows of a measure tell what it is worth.

@@ -8,6 +8,7 @@ use super::log::Entry;
 use super::sign::unknown_record;
 use super::{DEED, LEAFLET, Register, disk};
 use crate::fault::{Code, Fault};
+use crate::keep;
 use crate::record::{RecordId, sha256};
 
 /// Puts selections, with everything that proves them, into a new folder.
@@ -76,7 +77,7 @@ fn write(bag: &Path, payload: &BTreeMap<String, Vec<u8>>, date: &str) -> Result<
     }
     let parent = bag.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     std::fs::create_dir_all(parent).map_err(refused)?;
-    let staged = tempfile::Builder::new().prefix(".lapwise-").tempdir_in(parent).map_err(refused)?;
+    let staged = tempfile::Builder::new().prefix(keep::UNFINISHED).tempdir_in(parent).map_err(refused)?;
     let bytes: u64 = payload.values().map(|bytes| bytes.len() as u64).sum();
     let manifest = sums(payload);
     let mut files: BTreeMap<String, Vec<u8>> = BTreeMap::from([

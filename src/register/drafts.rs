@@ -99,9 +99,10 @@ impl Overtaken {
         let whole = self.joined(Overtaken::read(register), part);
         keep::unless_there(&path, whole.text()?.as_bytes())?;
         // Whoever was cut short while writing the list left it here; nobody writes it now.
-        let there = Beside::of(register.root())?;
-        let of_list = |file: &&String| file.matches('/').count() == 1;
-        there.unfinished.iter().filter(of_list).try_for_each(|file| remove(register, file))
+        let folder = register.root().join(DRAFTS);
+        let names = disk::names_in(&folder).map_err(|error| disk::unreadable(&folder, &error))?;
+        let left = names.iter().filter(|name| name.starts_with(keep::UNFINISHED) && folder.join(name).is_file());
+        left.map(|name| format!("{DRAFTS}/{name}")).try_for_each(|file| remove(register, &file))
     }
 
     /// What was found in one part, with what is known of the others.
@@ -283,7 +284,7 @@ impl Beside {
             (true, LOCK | LIST_LOCK | OVERTAKEN) => {}
             (true, name) if !name.ends_with(END) => self.locks.push(file),
             (true, _) => self.drafts.push(file),
-            (false, name) if name.starts_with(".lapwise-") => self.unfinished.push(file),
+            (false, name) if name.starts_with(keep::UNFINISHED) => self.unfinished.push(file),
             (false, _) => self.foreign.push(Flaw::foreign(PathBuf::from(file))),
         }
     }

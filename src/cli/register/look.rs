@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::super::{End, Here, Outcome, say, table};
 use super::{ended, index_of, open};
+use crate::part::Part;
 use crate::quantity::count;
 use crate::record::{Kind, RecordId, Statement};
 use crate::register::{Index, Line, Mark, Overtaken, Register, Status};
@@ -78,14 +79,14 @@ struct JudgedBy {
     entries: u64,
     /// The parts that were judged; absent where all are.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    parts: Vec<String>,
+    #[schemars(with = "Vec<String>")]
+    parts: Vec<Part>,
 }
 
 impl JudgedBy {
     fn of(overtaken: &Overtaken) -> JudgedBy {
         let (data, data_sha256) = (overtaken.data.clone(), overtaken.data_sha256.clone());
-        let parts = overtaken.parts.iter().map(ToString::to_string).collect();
-        JudgedBy { data, data_sha256, entries: overtaken.head.size, parts }
+        JudgedBy { data, data_sha256, entries: overtaken.head.size, parts: overtaken.parts.clone() }
     }
 }
 
