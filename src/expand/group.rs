@@ -97,8 +97,8 @@ impl Row {
 /// A row that is worked out when it is first asked for, whichever plan asks.
 type SharedRow = Arc<OnceLock<Row>>;
 
-/// The measure, and what the case reads.
-type RowKey = (&'static str, Vec<u64>);
+/// The measure, what its cells have to tell, and what the case reads.
+type RowKey = (&'static str, Asked, Vec<u64>);
 
 /// What plans of the same catalogue and candidates share: what one has worked out no other works out again.
 #[derive(Default)]
@@ -109,9 +109,9 @@ pub struct Shared {
 
 impl Shared {
     /// The row of a case, by what it reads.
-    fn row(&self, measure: &Measure, bits: Vec<u64>) -> SharedRow {
+    fn row(&self, measure: &Measure, asked: Asked, bits: Vec<u64>) -> SharedRow {
         let mut rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
-        rows.entry((measure.id, bits)).or_default().clone()
+        rows.entry((measure.id, asked, bits)).or_default().clone()
     }
 
     /// For cells that are worked out together.
@@ -134,7 +134,7 @@ impl Group {
         enquiries: &[Enquiry],
         candidates: &[usize],
         (measure, criteria): (&'static Measure, Vec<usize>),
-        shared: Option<&Shared>,
+        shared: Option<(&Shared, Asked)>,
     ) -> Group {
         let rules: Vec<&Criterion> = criteria.iter().map(|c| &catalogue.criteria[*c]).collect();
         let mut group = Group {
@@ -194,7 +194,7 @@ impl Group {
         catalogue: &Catalogue,
         enquiries: &[Enquiry],
         rules: &[&Criterion],
-        shared: Option<&Shared>,
+        shared: Option<(&Shared, Asked)>,
     ) {
         // What the cases read is gathered side by side, then numbered in their order.
         let met: Vec<Vec<Met>> = enquiries.par_iter().map(|one| self.met(catalogue, one, rules).collect()).collect();
@@ -206,8 +206,8 @@ impl Group {
                 if new {
                     self.case_of.push((enquiry, exposure));
                     self.asks_of.push(Vec::new());
-                    self.rows
-                        .push(read.map_or_else(SharedRow::default, |(shared, bits)| shared.row(self.measure, bits)));
+                    let of = |((shared, asked), bits): ((&Shared, Asked), _)| shared.row(self.measure, asked, bits);
+                    self.rows.push(read.map_or_else(SharedRow::default, of));
                 }
                 for (nth, limits, terms) in asks {
                     self.asks_of[case as usize].push((len32(nth), len32(self.asks[nth].len())));
@@ -256,7 +256,7 @@ impl Group {
 
     /// The cells of a case; they are kept.
     pub(crate) fn row(&self, plan: &Plan<'_>, case: u32, together: &Together) -> &Row {
-        self.rows[case as usize].get_or_init(|| self.work(plan, case, together, plan.asked(), |_| true))
+        self.rows[case as usize].get_or_init(|| self.work(plan, case, together, plan.asked, |_| true))
     }
 
     /// Works out the cells of a case that some class needs.

@@ -31,7 +31,9 @@ pub struct Plan<'a> {
     pub candidates: Vec<usize>,
     /// One entry per measure that some criterion names.
     pub groups: Vec<Group>,
-    /// What it shares with other plans, where only verdicts are asked for.
+    /// What its cells have to tell.
+    asked: Asked,
+    /// What it shares with other plans.
     shared: Option<&'a Shared>,
 }
 
@@ -50,12 +52,25 @@ impl<'a> Plan<'a> {
     /// # Errors
     /// A criterion that names no measure.
     pub fn of(catalogue: &'a Catalogue, enquiries: &'a [Enquiry], candidates: Vec<usize>) -> Result<Plan<'a>, Faults> {
-        Plan::planned(catalogue, enquiries, candidates, None)
+        Plan::planned(catalogue, enquiries, candidates, (Asked::All, None))
     }
 
-    /// The same for verdicts alone, one of several plans of these candidates against this catalogue: a row that one of
-    /// them has worked out is not worked out again, and its numbers are good enough to tell which side of a limit they
-    /// are on, not to be told.
+    /// The same, one of several plans of these candidates against this catalogue: what one of them has worked out is
+    /// not worked out again.
+    ///
+    /// # Errors
+    /// As [`Plan::new`].
+    pub fn among(
+        catalogue: &'a Catalogue,
+        enquiries: &'a [Enquiry],
+        candidates: Vec<usize>,
+        shared: &'a Shared,
+    ) -> Result<Plan<'a>, Faults> {
+        Plan::planned(catalogue, enquiries, candidates, (Asked::All, Some(shared)))
+    }
+
+    /// The same for verdicts alone: its numbers are good enough to tell which side of a limit they are on, not to be
+    /// told.
     ///
     /// # Errors
     /// As [`Plan::new`].
@@ -65,14 +80,14 @@ impl<'a> Plan<'a> {
         candidates: Vec<usize>,
         shared: &'a Shared,
     ) -> Result<Plan<'a>, Faults> {
-        Plan::planned(catalogue, enquiries, candidates, Some(shared))
+        Plan::planned(catalogue, enquiries, candidates, (Asked::Sides, Some(shared)))
     }
 
     fn planned(
         catalogue: &'a Catalogue,
         enquiries: &'a [Enquiry],
         candidates: Vec<usize>,
-        shared: Option<&'a Shared>,
+        (asked, shared): (Asked, Option<&'a Shared>),
     ) -> Result<Plan<'a>, Faults> {
         let mut faults = Faults::default();
         let mut by_measure: Vec<(&'static Measure, Vec<usize>)> = Vec::new();
@@ -94,9 +109,10 @@ impl<'a> Plan<'a> {
             }
         }
         faults.or(())?;
-        let groups =
-            by_measure.into_par_iter().map(|of| Group::new(catalogue, enquiries, &candidates, of, shared)).collect();
-        let plan = Plan { catalogue, enquiries, candidates, groups, shared };
+        let shared_rows = shared.map(|shared| (shared, asked));
+        let group = |of| Group::new(catalogue, enquiries, &candidates, of, shared_rows);
+        let groups = by_measure.into_par_iter().map(group).collect();
+        let plan = Plan { catalogue, enquiries, candidates, groups, asked, shared };
         if plan.keeps_rows() {
             plan.work_out();
         }
@@ -142,11 +158,6 @@ impl<'a> Plan<'a> {
                 }
             }
         });
-    }
-
-    /// What the cells that are kept have to tell.
-    pub(crate) fn asked(&self) -> Asked {
-        if self.shared.is_some() { Asked::Sides } else { Asked::All }
     }
 
     /// For cells that are worked out together.

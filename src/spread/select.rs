@@ -3,7 +3,7 @@
 use super::Percentiles;
 
 /// Which percentiles are asked for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Asked {
     /// All three.
     All,
