@@ -10,7 +10,7 @@ use foldhash::fast::FixedState;
 use crate::evidence::Spread;
 
 use super::sums::Steps;
-use super::{FINE, Input, POINTS, draws};
+use super::{FINE, Input, POINTS, draws, ranks};
 
 /// The parts of the table, each drawn when it is first asked for.
 pub(super) const PARTS: [Range<usize>; 3] = [0..POINTS, POINTS..4 * POINTS, 4 * POINTS..FINE];
@@ -20,6 +20,7 @@ pub(super) struct Column {
     draw: Box<dyn Fn(usize) -> Vec<f64> + Send + Sync>,
     parts: [OnceLock<Vec<f64>>; PARTS.len()],
     ranges: [OnceLock<(f64, f64)>; PARTS.len()],
+    ranks: OnceLock<Vec<f64>>,
     steps: [OnceLock<Option<Steps>>; PARTS.len()],
     leaning: Mutex<Leaning>,
 }
@@ -36,6 +37,7 @@ impl Column {
             draw: Box::new(draw),
             parts: Default::default(),
             ranges: Default::default(),
+            ranks: OnceLock::default(),
             steps: Default::default(),
             leaning: Mutex::default(),
         }
@@ -43,6 +45,11 @@ impl Column {
 
     pub(super) fn values(&self, part: usize) -> &[f64] {
         self.parts[part].get_or_init(|| (self.draw)(part))
+    }
+
+    /// The ranks of its values in the first part.
+    pub(super) fn ranks(&self) -> &[f64] {
+        self.ranks.get_or_init(|| ranks(self.values(0)))
     }
 
     /// The logarithms of its values in a part.

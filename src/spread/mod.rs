@@ -261,7 +261,7 @@ pub fn influence(inputs: &[Input], mut model: impl FnMut(&[f64]) -> f64) -> Vec<
         .map(Input::column)
         .map(|z| {
             z.map_or(0.0, |z| {
-                let r = correlation(&ranks(z.values(0)), &results);
+                let r = correlation(z.ranks(), &results);
                 r * r
             })
         })
