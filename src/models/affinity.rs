@@ -142,6 +142,24 @@ impl Chi {
         whole.then_some((self.first.1, self.last.1))
     }
 
+    /// Its straight pieces from all polymer down: the polymer fractions from and up to which each holds, and χ at no
+    /// polymer and at all polymer on its line.
+    pub(super) fn pieces(&self) -> impl Iterator<Item = ([f64; 2], (f64, f64))> {
+        let level = |from: f64, to: f64, chi: f64| ([from, to], (chi, chi));
+        let point = |nth: usize| match nth {
+            0 => self.first,
+            nth => *self.between.get(nth - 1).unwrap_or(&self.last),
+        };
+        let line = move |nth: usize| {
+            let ((left, chi), right) = (point(nth), point(nth + 1));
+            let rise = (right.1 - chi) / (right.0 - left);
+            ([left, right.0], (chi - rise * left, chi + rise * (1.0 - left)))
+        };
+        let above = (self.last.0 < 1.0).then(|| level(self.last.0, 1.0, self.last.1));
+        let below = (self.first.0 > 0.0).then(|| level(0.0, self.first.0, self.first.1));
+        above.into_iter().chain((0..=self.between.len()).rev().map(line)).chain(below)
+    }
+
     /// The value and its slope at a polymer fraction.
     pub(super) fn value_and_slope(&self, fraction: f64) -> (f64, f64) {
         if fraction <= self.first.0 {

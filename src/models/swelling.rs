@@ -107,6 +107,8 @@ struct Terms {
     v: f64,
     /// 1/v
     inverse: f64,
+    /// 1/(1−v)
+    dryness: f64,
     /// ln(1−v) + v
     mixing: f64,
     /// v^⅓
@@ -120,7 +122,7 @@ impl Terms {
 
     /// Without the root, which a sheet does not need and which is dear.
     fn in_a_sheet(v: f64) -> Terms {
-        Terms { v, inverse: 1.0 / v, mixing: mixing(v), cube_root: f64::NAN }
+        Terms { v, inverse: 1.0 / v, dryness: 1.0 / (1.0 - v), mixing: mixing(v), cube_root: f64::NAN }
     }
 }
 
@@ -140,7 +142,7 @@ const SMALLEST: f64 = 1e-6;
 static TABLE: LazyLock<Vec<Terms>> = LazyLock::new(|| {
     const EDGE: f64 = 0.02;
     const TAIL: u32 = 48;
-    const MIDDLE: u32 = 256;
+    const MIDDLE: u32 = 416;
     let ratio = |i: u32| libm::pow(EDGE / SMALLEST, f64::from(i) / f64::from(TAIL));
     let low = (0..TAIL).map(|i| SMALLEST * ratio(i));
     let middle = (0..=MIDDLE).map(|i| EDGE + (1.0 - 2.0 * EDGE) * f64::from(i) / f64::from(MIDDLE));
@@ -148,8 +150,11 @@ static TABLE: LazyLock<Vec<Terms>> = LazyLock::new(|| {
     low.chain(middle).chain(high).map(Terms::at).collect()
 });
 
-/// Points of the table from one that is looked at first to the next.
+/// Points of the table from one that is looked at first to the next, and to one that is looked at then.
 const STRIDE: usize = 16;
+const CLOSE: usize = 4;
+/// Of Halley's steps the one, relative to the nearer end, after which none is left to be won.
+const POLISHED: f64 = 1e-5;
 
 struct Balance<'a> {
     chi: &'a Chi,
@@ -188,7 +193,7 @@ impl Balance<'_> {
         let (chi, chi_slope) = self.chi.value_and_slope(v);
         let (stretch, stretch_slope) = self.elastic(&terms);
         let value = terms.mixing + chi * v * v + self.elastic * stretch - self.log_activity;
-        let slope = -v / (1.0 - v) + (2.0 * chi + chi_slope * v) * v + self.elastic * stretch_slope;
+        let slope = -v * terms.dryness + (2.0 * chi + chi_slope * v) * v + self.elastic * stretch_slope;
         (value, slope)
     }
 
@@ -204,67 +209,99 @@ impl Balance<'_> {
         if bare && self.chi.at(0.0) <= 0.5 {
             return Swelling::SOLUTION;
         }
-        let straight =
-            self.chi.straight().filter(|_| self.constraint == Constraint::Sheet && self.form == Form::Affine);
-        straight.and_then(|ends| self.only_root(ends)).unwrap_or_else(|| self.scanned())
+        let sheet = self.elastic == 0.0 || self.constraint == Constraint::Sheet && self.form == Form::Affine;
+        let found = if sheet { self.only_root() } else { None };
+        found.map_or_else(|| self.scanned(), Swelling::gel)
     }
 
-    /// The root in a sheet with a straight χ, where the value falls all the way from some point of the table up.
+    /// The root in a sheet, where the value falls all the way from some point of the table up.
+    ///
+    /// On the lines of χ, from all polymer down: where a line's root lies below its piece, there is none in it.
+    fn only_root(&self) -> Option<f64> {
+        if let Some(ends) = self.chi.straight() {
+            return self.root_on(ends);
+        }
+        for ([from, to], ends) in self.chi.pieces() {
+            let root = self.root_on(ends)?;
+            if root >= from {
+                return (root <= to).then_some(root);
+            }
+        }
+        None
+    }
+
+    /// The root with a χ that is straight, between its values at no polymer and at all polymer.
     ///
     /// The slope over v is concave there, so it is below zero between two points if their tangents meet below zero,
     /// and above a point where it is below zero and falls.
-    fn only_root(&self, (chi0, chi1): (f64, f64)) -> Option<Swelling> {
+    fn root_on(&self, (chi0, chi1): (f64, f64)) -> Option<f64> {
         let table = TABLE.as_slice();
         let rise = chi1 - chi0;
-        let value = |i: usize| {
-            let Terms { v, inverse, mixing, .. } = table[i];
+        let value = |Terms { v, inverse, mixing, .. }: Terms| {
             mixing + (chi0 + rise * v) * v * v + self.elastic * (inverse - 0.5 * v) - self.log_activity
         };
-        let slope = |i: usize| {
-            let Terms { v, inverse: down, .. } = table[i];
-            let up = 1.0 / (1.0 - v);
+        let slope = |Terms { v, inverse: down, dryness: up, .. }: Terms| {
             let over_v = 2.0 * chi0 + 3.0 * rise * v - up - self.elastic * down * (down * down + 0.5);
             (v, over_v, 3.0 * rise - up * up + self.elastic * down * down * (3.0 * down * down + 0.5))
         };
-        let node = |nth: usize| table.len() - 1 - nth * STRIDE;
-        let (mut wet, mut dry) = ((table.len() - 1) / STRIDE, 0);
-        if value(node(wet)) < 0.0 || value(node(dry)) >= 0.0 {
+        let last = table.len() - 1;
+        if value(table[0]) < 0.0 || value(table[last]) >= 0.0 {
             return None;
         }
-        while wet - dry > 1 {
-            let middle = usize::midpoint(wet, dry);
-            if value(node(middle)) >= 0.0 { wet = middle } else { dry = middle }
-        }
-        let (mut below, mut above) = (table.len() - 1, node(wet));
-        let mut here = slope(above);
+        // Which half is as good as random, so that no branch hangs on it.
+        let halved = |(mut above, mut below): (usize, usize), close: usize| {
+            while below - above > close {
+                let middle = above + (below - above) / 2 / close * close;
+                let wet = usize::from(value(table[middle]) >= 0.0);
+                above += wet * (middle - above);
+                below -= (1 - wet) * (below - middle);
+            }
+            (above, below)
+        };
+        let (above, below) = halved((0, last), STRIDE);
+        let mut here = slope(table[above]);
         let mut next = above;
         while here.1 < 0.0 && here.2 > 0.0 {
-            next = (next + STRIDE).min(table.len() - 1);
-            let there = slope(next);
+            next = (next + STRIDE).min(last);
+            let there = slope(table[next]);
             let meet = (there.1 - here.1 + here.2 * here.0 - there.2 * there.0) / (here.2 - there.2);
-            if there.2 >= here.2 || next == table.len() - 1 || here.1 + here.2 * (meet - here.0) > 0.0 {
+            if there.2 >= here.2 || next == last || here.1 + here.2 * (meet - here.0) > 0.0 {
                 return None;
             }
             here = there;
         }
-        if here.1 >= 0.0 || above == below {
+        if here.1 >= 0.0 {
             return None;
         }
-        below = below.min(above + STRIDE);
-        while below - above > 1 {
-            let middle = usize::midpoint(above, below);
-            if value(middle) >= 0.0 { above = middle } else { below = middle }
-        }
+        let (above, below) = halved((above, below), CLOSE);
         // The fraction as a cubic of the value, by both values and slopes, is off by the fourth power of the step.
-        let end = |i: usize| (table[i].v, value(i), 1.0 / (table[i].v * slope(i).1));
+        let end = |i: usize| (table[i].v, value(table[i]), 1.0 / (table[i].v * slope(table[i]).1));
         let ((low, at_low, by_low), (high, at_high, by_high)) = (end(above), end(below));
         let share = at_low / (at_low - at_high);
         let (rest, whole) = (1.0 - share, at_high - at_low);
         let start = rest * rest * (1.0 + 2.0 * share) * low
             + share * share * (1.0 + 2.0 * rest) * high
             + share * rest * whole * (rest * by_low - share * by_high);
-        let start = if start > low && start < high { start } else { f64::midpoint(low, high) };
-        Some(Swelling::gel(root(high, low, start, |v| self.value_and_slope(v))))
+        let mut v = if start > low && start < high { start } else { f64::midpoint(low, high) };
+        // Halley's step triples the digits that hold.
+        for _ in 0..8 {
+            let terms = Terms::in_a_sheet(v);
+            let (_, over_v, bend) = slope(terms);
+            let newton = value(terms) / (v * over_v);
+            let step = newton / (1.0 - 0.5 * newton * (1.0 / v + bend / over_v));
+            v -= step;
+            if !(v > low && v < high) {
+                break;
+            }
+            if libm::fabs(step) <= POLISHED * v.min(1.0 - v) {
+                return Some(v);
+            }
+        }
+        let at = |v: f64| {
+            let terms = Terms::in_a_sheet(v);
+            (value(terms), v * slope(terms).1)
+        };
+        Some(root(high, low, f64::midpoint(low, high), at))
     }
 
     /// The highest root, looked for from the top of the table down.
@@ -304,7 +341,7 @@ impl Balance<'_> {
         let mut liquid = 0.0;
         for _ in 0..40 {
             let v = 1.0 - liquid;
-            let terms = Terms { v, inverse: 1.0 / v, mixing: 0.0, cube_root: libm::cbrt(v) };
+            let terms = Terms { mixing: 0.0, ..Terms::at(v) };
             let next =
                 libm::exp(self.log_activity - v - self.chi.at(v) * v * v - self.elastic * self.elastic(&terms).0);
             let done = libm::fabs(next - liquid) <= 1e-17;
@@ -402,6 +439,39 @@ mod tests {
             last = value;
         }
         assert_eq!(signs, 3);
+    }
+
+    /// Two ways to the highest root of a sheet: by the one root that its shape allows, piece by piece of χ, and by looking
+    /// from the top of the table down.
+    #[test]
+    fn the_only_root_is_the_highest_that_a_scan_finds() {
+        let (mut found, mut asked) = (0, 0);
+        for first in [0.2, 0.38, 0.45, 0.6, 1.0, 2.5] {
+            for last in [0.1, 0.4, 0.55, 0.9, 1.3, 4.0] {
+                let bent = [(0.06, first), (0.16, last)].to_vec();
+                let through = [(0.0, first), (0.25, 0.5), (0.6, last), (0.9, first)].to_vec();
+                for chi in [Chi::mixed(first, last), Chi::through(&bent).unwrap(), Chi::through(&through).unwrap()] {
+                    for elastic in [0.0, 1e-7, 1e-5, 3e-4, 1e-3, 4e-3, 2e-2, 0.3] {
+                        for activity in [1.0_f64, 0.98, 0.6] {
+                            let balance = Balance {
+                                chi: &chi,
+                                log_activity: libm::log(activity),
+                                elastic,
+                                form: Form::Affine,
+                                constraint: Constraint::Sheet,
+                            };
+                            let scanned = balance.scanned().polymer_fraction;
+                            asked += 1;
+                            let Some(only) = balance.only_root() else { continue };
+                            found += 1;
+                            let apart = (only - scanned).abs() / scanned.min(1.0 - scanned);
+                            assert!(apart < 1e-11, "{chi:?} {elastic} {activity}: {only} {scanned}");
+                        }
+                    }
+                }
+            }
+        }
+        assert!(5 * found > 4 * asked, "{found} of {asked}");
     }
 
     /// Near the χ at which the highest pair of roots appears, they may lie closer together than the
