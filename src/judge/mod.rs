@@ -227,16 +227,17 @@ fn margin(criterion: &Criterion, limits: Option<Limits>, value: Answer) -> Margi
     }
 }
 
-/// How near, in ln, a percentile must lie to a limit to be worked out again over the fine table.
-const NEAR: f64 = 0.05;
+/// The ratio of a percentile to a limit, or of a limit to it, below which it is worked out again over the fine table:
+/// 0.05 in ln.
+const NEAR: f64 = 1.051_271_096_376_024;
 /// The same for a result that stands on 256 points however wide it is, as a share of its width: eight times what one
 /// of the points is worth at the 95th percentile.
 const NEAR_OF_WIDTH: f64 = 0.1;
 
-/// How near a limit is near, in ln, to a result of which so much was asked for.
+/// The ratio within which a limit is near to a result of which so much was asked for.
 fn nearness(p: Percentiles, asked: Asked) -> f64 {
     match asked {
-        Asked::Sides => NEAR.max(NEAR_OF_WIDTH * libm::log(p.x95 / p.x05)),
+        Asked::Sides => NEAR.max(libm::exp(NEAR_OF_WIDTH * libm::log(p.x95 / p.x05))),
         Asked::All | Asked::Ends => NEAR,
     }
 }
@@ -247,14 +248,8 @@ fn near_a_limit(limits: Option<Limits>, value: Answer, asked: Asked) -> bool {
         return false;
     }
     let near = nearness(p, asked);
-    [p.x05, p.x95].iter().any(|x| {
-        [limits.limit, limits.outer].iter().any(|bound| {
-            let ratio = x / bound;
-            // Far off in value is far off in its logarithm, which is dear.
-            let may_be = asked == Asked::Sides || ratio > 0.5 && ratio < 2.0;
-            may_be && libm::fabs(libm::log(ratio)) < near
-        })
-    })
+    let is_near = |ratio: f64| ratio < near && ratio * near > 1.0;
+    [p.x05, p.x95].iter().any(|x| [limits.limit, limits.outer].iter().any(|bound| is_near(x / bound)))
 }
 
 /// The number held against the demand, or what is missing for it; its middle only where it is told.

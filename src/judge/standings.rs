@@ -184,7 +184,7 @@ impl Plan<'_> {
         let rule = &self.catalogue.criteria[group.criteria[nth]];
         let (verdict, _) = verdict(rule, ask.limits, (cell, of.kin), value);
         let margin = match (margin(rule, ask.limits, value), value) {
-            (Margin::Ratio(ratio), Answer::Number(p)) if p.x05 > 0.0 => ratio * libm::exp(-nearness(p, row.asked)),
+            (Margin::Ratio(ratio), Answer::Number(p)) if p.x05 > 0.0 => ratio / nearness(p, row.asked),
             (Margin::Ample | Margin::NoScale, _) => f64::INFINITY,
             _ => f64::NEG_INFINITY,
         };

@@ -57,7 +57,8 @@ impl Wet {
             let name = "power of dilution with which the hold falls";
             let power = w.assumed("n", name, DILUTION, "1", dimension, Basis::FromMemory);
             let on: Vec<Slot> = gel.slot().into_iter().chain([power]).collect();
-            let diluted = w.shared("diluted", &on, &[], move |x, t| libm::pow(gel.of(x, t), power.of(x)));
+            let kept = move |x: &[f64], t: &mut Trace<'_>| libm::exp(power.of(x) * libm::log(gel.of(x, t)));
+            let diluted = w.shared("diluted", &on, &[], kept);
             w.absorb(&on);
             return Wet::Diluted(diluted);
         }

@@ -58,11 +58,17 @@ fn depth(thickness: Length, faces: Faces) -> Answer<f64> {
 /// Where the two series change places; they agree there to 1e-12.
 const SWITCH: f64 = 0.06;
 
+/// Above this Dt/L² nothing that a float could hold is missing.
+const FULL: f64 = 4.0;
+/// Beyond this z, ierfc(z) is nothing beside 1.
+const FAR: f64 = 6.5;
+
 /// Uptake by the series for short times, at x = Dt/L².
 fn early(x: f64) -> f64 {
     let root = libm::sqrt(x);
     let images: f64 = [(1.0, -1.0), (2.0, 1.0), (3.0, -1.0)]
         .iter()
+        .take_while(|(n, _)| n / (2.0 * root) < FAR)
         .map(|(n, sign)| {
             let z = n / (2.0 * root);
             sign * (libm::exp(-z * z) / libm::sqrt(PI) - z * libm::erfc(z))
@@ -73,10 +79,18 @@ fn early(x: f64) -> f64 {
 
 /// What is still missing by the series for long times, and its slope in x.
 fn missing(x: f64) -> (f64, f64) {
-    [1.0, 3.0, 5.0, 7.0, 9.0].iter().fold((0.0, 0.0), |(sum, slope), n| {
-        let decay = libm::exp(-n * n * PI * PI * x);
-        (sum + 8.0 / (PI * PI) / (n * n) * decay, slope - 8.0 * decay)
-    })
+    // From one term to the next the exponent grows by 8n.
+    let first = libm::exp(-PI * PI * x);
+    let fourth = first * first * first * first;
+    let mut step = fourth * fourth;
+    let (mut sum, mut slope, mut decay) = (0.0, 0.0, first);
+    for n in [1.0, 3.0, 5.0, 7.0, 9.0] {
+        sum += 8.0 / (PI * PI) / (n * n) * decay;
+        slope -= 8.0 * decay;
+        decay *= step;
+        step *= fourth * fourth;
+    }
+    (sum, slope)
 }
 
 card! {
@@ -94,8 +108,8 @@ card! {
 #[doc = uptake_card!()]
 pub fn sheet_uptake(diffusivity: Diffusivity, thickness: Length, time: Time, faces: Faces) -> Answer<f64> {
     let x = reduced_time(diffusivity, thickness, time, faces)?;
-    if x == 0.0 {
-        return Ok(0.0);
+    if x == 0.0 || x > FULL {
+        return Ok(if x == 0.0 { 0.0 } else { 1.0 });
     }
     let uptake = if x < SWITCH { early(x) } else { 1.0 - missing(x).0 };
     Ok(uptake.clamp(0.0, 1.0))

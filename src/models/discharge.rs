@@ -104,25 +104,32 @@ pub fn inception(
 }
 
 /// The worst gap of a wedge by Townsend's form: where `u = A pd/ln(1 + 1/γ)` meets `u(ln u − 1) = s`,
-/// with `s` the same multiple of the solid. Newton's step in `ln u`, from above, where it cannot overshoot.
+/// with `s` the same multiple of the solid; `w = ln u − 1` solves `w eʷ = s/e`.
 fn worst_by_townsend(law: &Law, solid: f64) -> f64 {
+    use core::f64::consts::E;
     let scale = law.scale();
-    let s = scale * solid;
-    let mut y = 1.0 + libm::log1p(s / core::f64::consts::E);
-    for _ in 0..40 {
-        let u = libm::exp(y);
-        let step = (u * (y - 1.0) - s) / (u * y);
-        y -= step;
-        if step <= LAST * y || !step.is_finite() {
+    let product = scale * solid / E;
+    // To within 2 %; each step after that leaves the fourth power of the error.
+    let order = libm::log1p(product);
+    let mut w = order * (1.0 - libm::log1p(order) / (2.0 + order));
+    if w <= f64::MIN_POSITIVE {
+        return E / scale;
+    }
+    for _ in 0..4 {
+        let off = libm::log(product / w) - w;
+        let whole = 2.0 * (1.0 + w) * (1.0 + w + 2.0 / 3.0 * off);
+        let step = off / (1.0 + w) * (whole - off) / (whole - 2.0 * off);
+        w += w * step;
+        if libm::fabs(step) <= 1e-3 || !step.is_finite() {
             break;
         }
     }
-    libm::exp(y) / scale
+    E * product / w / scale
 }
 
 /// The worst gap by the even-field form `a x + b √x`: the one positive root of a cubic in √g.
 fn worst_by_uniform(law: &Law, solid: f64) -> f64 {
-    let (a, b) = law.uniform_terms();
+    let (a, b) = law.uniform;
     let half = b / (2.0 * a);
     // r³ + half r² = half S, from above.
     let mut r = libm::cbrt(half * solid);

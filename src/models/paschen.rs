@@ -55,14 +55,18 @@ pub(super) struct Law {
     density: f64,
     /// The lowest voltage, and the gap that has it.
     pub(super) lowest: (f64, f64),
+    /// The factors of g and of √g in the even-field form.
+    pub(super) uniform: (f64, f64),
 }
 
 impl Law {
     pub(super) fn new(gas: Gas, pressure: Pressure, temperature: Temperature) -> Answer<Law> {
         let (a, b, feedback) = gas.checked()?;
         let density = positive(density(pressure, temperature)?, "pressure")?;
-        let Minimum { voltage, product } = minimum(gas)?;
-        Ok(Law { a, b, feedback, density, lowest: (voltage.si(), product / density) })
+        let (voltage, product) = lowest(a, b, feedback)?;
+        let x = density / 1013.25;
+        let uniform = (24.22e3 * x, 6.08e3 * libm::sqrt(x));
+        Ok(Law { a, b, feedback, density, lowest: (voltage, product / density), uniform })
     }
 
     /// None at and left of the pole.
@@ -78,14 +82,8 @@ impl Law {
         self.a * self.density / self.feedback
     }
 
-    /// The factors of g and of √g in the even-field form.
-    pub(super) fn uniform_terms(&self) -> (f64, f64) {
-        let x = self.density / 1013.25;
-        (24.22e3 * x, 6.08e3 * libm::sqrt(x))
-    }
-
     pub(super) fn uniform(&self, gap: f64) -> f64 {
-        let (a, b) = self.uniform_terms();
+        let (a, b) = self.uniform;
         a * gap + b * libm::sqrt(gap)
     }
 }
@@ -151,10 +149,15 @@ card! {
 /// Coefficients that are not above zero.
 #[doc = minimum_card!()]
 pub fn minimum(gas: Gas) -> Answer<Minimum> {
-    use core::f64::consts::E;
     let (a, b, feedback) = gas.checked()?;
-    let product = finite(E / a * feedback, "paschen_a")?;
-    Ok(Minimum { voltage: Voltage::from_si(finite(b * product, "paschen_b")?), product })
+    let (voltage, product) = lowest(a, b, feedback)?;
+    Ok(Minimum { voltage: Voltage::from_si(voltage), product })
+}
+
+/// The lowest voltage, and pressure times gap there.
+fn lowest(a: f64, b: f64, feedback: f64) -> Answer<(f64, f64)> {
+    let product = finite(core::f64::consts::E / a * feedback, "paschen_a")?;
+    Ok((finite(b * product, "paschen_b")?, product))
 }
 
 card! {
