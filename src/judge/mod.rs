@@ -235,19 +235,18 @@ const NEAR: f64 = 1.051_271_096_376_024;
 const NEAR_OF_WIDTH: f64 = 0.1;
 
 /// The ratio within which a limit is near to a result of which so much was asked for.
-fn nearness(p: Percentiles, asked: Asked) -> f64 {
-    match asked {
-        Asked::Sides => NEAR.max(libm::exp(NEAR_OF_WIDTH * libm::log(p.x95 / p.x05))),
-        Asked::All | Asked::Ends => NEAR,
+fn nearness(value: Answer, asked: Asked) -> f64 {
+    match (asked, value) {
+        (Asked::Sides, Answer::Number(p)) => NEAR.max(libm::exp(NEAR_OF_WIDTH * libm::log(p.x95 / p.x05))),
+        _ => NEAR,
     }
 }
 
-fn near_a_limit(limits: Option<Limits>, value: Answer, asked: Asked) -> bool {
+fn near_a_limit(limits: Option<Limits>, value: Answer, near: f64) -> bool {
     let (Answer::Number(p), Some(limits)) = (value, limits) else { return false };
     if p.x05.total_cmp(&p.x95).is_eq() {
         return false;
     }
-    let near = nearness(p, asked);
     let is_near = |ratio: f64| ratio < near && ratio * near > 1.0;
     [p.x05, p.x95].iter().any(|x| [limits.limit, limits.outer].iter().any(|bound| is_near(x / bound)))
 }
@@ -286,7 +285,7 @@ fn judge<'r>(
     let of = &group.classes[class as usize];
     let mut cell = group.shared(row, class)?;
     let mut value = demanded(group.measure, ask, cell, of, told);
-    if cell.points_of(of.kin) < FINE && near_a_limit(ask.limits, value, row.asked) {
+    if cell.points_of(of.kin) < FINE && near_a_limit(ask.limits, value, nearness(value, row.asked)) {
         cell = group.fine(plan, (case, row), class, together);
         value = demanded(group.measure, ask, cell, of, told);
     }

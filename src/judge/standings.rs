@@ -178,13 +178,14 @@ impl Plan<'_> {
         let of = &group.classes[class as usize];
         let cell = group.shared(row, class).filter(|_| of.asked[nth])?;
         let value = demanded(group.measure, ask, cell, of, false);
-        if near_a_limit(ask.limits, value, row.asked) {
+        let near = nearness(value, row.asked);
+        if near_a_limit(ask.limits, value, near) {
             return None;
         }
         let rule = &self.catalogue.criteria[group.criteria[nth]];
         let (verdict, _) = verdict(rule, ask.limits, (cell, of.kin), value);
         let margin = match (margin(rule, ask.limits, value), value) {
-            (Margin::Ratio(ratio), Answer::Number(p)) if p.x05 > 0.0 => ratio / nearness(p, row.asked),
+            (Margin::Ratio(ratio), Answer::Number(p)) if p.x05 > 0.0 => ratio / near,
             (Margin::Ample | Margin::NoScale, _) => f64::INFINITY,
             _ => f64::NEG_INFINITY,
         };

@@ -77,6 +77,12 @@ fn early(x: f64) -> f64 {
     4.0 * root / libm::sqrt(PI) * (1.0 + 2.0 * libm::sqrt(PI) * images)
 }
 
+/// What each term of the series for long times stands for at first: 8/(π² n²), n odd.
+const SHARES: [f64; 5] = {
+    let first = 8.0 / (PI * PI);
+    [first, first / 9.0, first / 25.0, first / 49.0, first / 81.0]
+};
+
 /// What is still missing by the series for long times, and its slope in x.
 fn missing(x: f64) -> (f64, f64) {
     // From one term to the next the exponent grows by 8n.
@@ -84,8 +90,8 @@ fn missing(x: f64) -> (f64, f64) {
     let fourth = first * first * first * first;
     let mut step = fourth * fourth;
     let (mut sum, mut slope, mut decay) = (0.0, 0.0, first);
-    for n in [1.0, 3.0, 5.0, 7.0, 9.0] {
-        sum += 8.0 / (PI * PI) / (n * n) * decay;
+    for share in SHARES {
+        sum += share * decay;
         slope -= 8.0 * decay;
         decay *= step;
         step *= fourth * fourth;

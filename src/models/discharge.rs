@@ -79,21 +79,18 @@ pub fn inception(
         let gap_voltage = if g > TENTH { held.min(law.uniform(g)) } else { held };
         gap_voltage * (1.0 + solid / g)
     };
-    let mut worst = (width, across(width));
-    if shape == Gap::Wedge {
-        // Left of the minimum the held voltage only rises as the gap narrows. The lower of two forms is
-        // least where one of them is, or at an end of where the second is read.
-        let mut look = |g: f64| {
-            let voltage = across(g);
-            if voltage < worst.1 {
-                worst = (g, voltage);
-            }
-        };
-        look(worst_by_townsend(&law, solid).clamp(least_gap.min(width), width));
-        let beyond = TENTH * (1.0 + 1e-9);
-        if width > beyond {
-            look(beyond);
-            look(worst_by_uniform(&law, solid).clamp(beyond, width));
+    let at = |g: f64| (g, across(g));
+    let mut worst = match shape {
+        Gap::Flat => at(width),
+        // Left of the minimum the held voltage only rises as the gap narrows.
+        Gap::Wedge => at(worst_by_townsend(&law, solid).clamp(least_gap.min(width), width)),
+    };
+    // The lower of two forms is least where one of them is.
+    let beyond = TENTH * (1.0 + 1e-9);
+    if shape == Gap::Wedge && width > beyond {
+        let other = at(worst_by_uniform(&law, solid).clamp(beyond, width));
+        if other.1 < worst.1 {
+            worst = other;
         }
     }
     let (worst, voltage) = worst;
@@ -109,7 +106,7 @@ fn worst_by_townsend(law: &Law, solid: f64) -> f64 {
     use core::f64::consts::E;
     let scale = law.scale();
     let product = scale * solid / E;
-    // To within 2 %; each step after that leaves the fourth power of the error.
+    // To within 2 %; a step leaves the fourth power of the error, and the voltage is flat there.
     let order = libm::log1p(product);
     let mut w = order * (1.0 - libm::log1p(order) / (2.0 + order));
     if w <= f64::MIN_POSITIVE {
@@ -120,7 +117,7 @@ fn worst_by_townsend(law: &Law, solid: f64) -> f64 {
         let whole = 2.0 * (1.0 + w) * (1.0 + w + 2.0 / 3.0 * off);
         let step = off / (1.0 + w) * (whole - off) / (whole - 2.0 * off);
         w += w * step;
-        if libm::fabs(step) <= 1e-3 || !step.is_finite() {
+        if libm::fabs(step) <= 0.03 || !step.is_finite() {
             break;
         }
     }

@@ -150,9 +150,8 @@ static TABLE: LazyLock<Vec<Terms>> = LazyLock::new(|| {
     low.chain(middle).chain(high).map(Terms::at).collect()
 });
 
-/// Points of the table from one that is looked at first to the next, and to one that is looked at then.
-const STRIDE: usize = 16;
-const CLOSE: usize = 4;
+/// Points of the table from one that is looked at to the next.
+const STRIDE: usize = 8;
 /// Of Halley's steps the one, relative to the nearer end, after which none is left to be won.
 const POLISHED: f64 = 1e-5;
 
@@ -248,17 +247,14 @@ impl Balance<'_> {
         if value(table[0]) < 0.0 || value(table[last]) >= 0.0 {
             return None;
         }
-        // Which half is as good as random, so that no branch hangs on it.
-        let halved = |(mut above, mut below): (usize, usize), close: usize| {
-            while below - above > close {
-                let middle = above + (below - above) / 2 / close * close;
-                let wet = usize::from(value(table[middle]) >= 0.0);
-                above += wet * (middle - above);
-                below -= (1 - wet) * (below - middle);
-            }
-            (above, below)
-        };
-        let (above, below) = halved((0, last), STRIDE);
+        let (mut above, mut below) = (0, last);
+        while below - above > STRIDE {
+            // Which half is as good as random, so that no branch hangs on it.
+            let middle = usize::midpoint(above, below);
+            let wet = usize::from(value(table[middle]) >= 0.0);
+            above += wet * (middle - above);
+            below -= (1 - wet) * (below - middle);
+        }
         let mut here = slope(table[above]);
         let mut next = above;
         while here.1 < 0.0 && here.2 > 0.0 {
@@ -273,7 +269,6 @@ impl Balance<'_> {
         if here.1 >= 0.0 {
             return None;
         }
-        let (above, below) = halved((above, below), CLOSE);
         // The fraction as a cubic of the value, by both values and slopes, is off by the fourth power of the step.
         let end = |i: usize| (table[i].v, value(table[i]), 1.0 / (table[i].v * slope(table[i]).1));
         let ((low, at_low, by_low), (high, at_high, by_high)) = (end(above), end(below));

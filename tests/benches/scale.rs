@@ -16,6 +16,7 @@ use lapwise::catalogue::Catalogue;
 use lapwise::enquiry::Enquiry;
 use lapwise::expand::{Group, Plan};
 use lapwise::rank;
+use rayon::prelude::*;
 
 #[path = "closed.rs"]
 mod closed;
@@ -98,11 +99,9 @@ fn probe(size: Size, by: &str) {
     let planned = begun.elapsed().as_secs_f64();
     let standings = plan.contest();
     let judged = begun.elapsed().as_secs_f64();
-    let mut proposed = 0;
     let order = rank::Order::new(&plan);
-    for (number, standings) in standings.iter().enumerate() {
-        proposed += usize::from(rank::proposed(&order.of(number, standings)).is_some());
-    }
+    let ranked = standings.par_iter().enumerate().map(|(number, standings)| order.of(number, standings));
+    let proposed = ranked.filter(|ranked| rank::proposed(ranked).is_some()).count();
     let total = begun.elapsed().as_secs_f64();
     let distinct: usize = plan.groups.iter().map(Group::distinct).sum();
     println!(
