@@ -306,7 +306,7 @@ pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result
             }
         }
     }
-    // What is named is judged by itself: of several that decide alike, full numbers say which is the weakest.
+    // What is named is judged in full: of several that decide alike, full numbers say which is the weakest.
     let beyond: Vec<Enquiry> = brackets.iter().filter(|b| b.found.is_some()).map(|b| b.moved(enquiry, b.to)).collect();
     let judged = judged(&Plan::among(catalogue, &beyond, vec![tape], &shared)?);
     brackets.iter_mut().filter(|b| b.found.is_some()).zip(judged).for_each(|(b, found)| b.found = Some(found));

@@ -126,6 +126,9 @@ impl Chi {
         let (Some(&first), Some(&last)) = (points.first(), points.last()) else {
             return Err(refusal("at least one point"));
         };
+        if points.len() == 1 {
+            return Ok(Chi::constant(first.1));
+        }
         let between = if points.len() > 2 { points[1..points.len() - 1].to_vec() } else { Vec::new() };
         Ok(Chi { first, last, between })
     }
