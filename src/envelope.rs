@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use crate::catalogue::Catalogue;
 use crate::enquiry::{Enquiry, Exposure};
-use crate::expand::{Plan, Shared};
+use crate::expand::{Asked, Plan, Shared};
 use crate::fault::Faults;
 use crate::judge::{Finding, Verdict};
 use crate::quantity::{ForcePerLength, Length, Temperature, Time, Voltage, from_unit, in_unit};
@@ -261,7 +261,7 @@ impl Bracket {
 pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result<Envelope, Faults> {
     let shared = Shared::default();
     let judge = |enquiries: &[Enquiry]| -> Result<Vec<Judged>, Faults> {
-        Ok(judged(&Plan::of_verdicts(catalogue, enquiries, vec![tape], &shared)?))
+        Ok(judged(&Plan::among(catalogue, enquiries, vec![tape], (&shared, Asked::Sides))?))
     };
     let present = judge(std::slice::from_ref(enquiry))?;
     let verdict = present[0].0;
@@ -308,7 +308,7 @@ pub fn envelope(catalogue: &Catalogue, enquiry: &Enquiry, tape: usize) -> Result
     }
     // What is named is judged in full: of several that decide alike, full numbers say which is the weakest.
     let beyond: Vec<Enquiry> = brackets.iter().filter(|b| b.found.is_some()).map(|b| b.moved(enquiry, b.to)).collect();
-    let judged = judged(&Plan::among(catalogue, &beyond, vec![tape], &shared)?);
+    let judged = judged(&Plan::among(catalogue, &beyond, vec![tape], (&shared, Asked::All))?);
     brackets.iter_mut().filter(|b| b.found.is_some()).zip(judged).for_each(|(b, found)| b.found = Some(found));
     let mut free = Vec::new();
     let mut turns = Vec::new();

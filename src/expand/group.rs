@@ -256,7 +256,7 @@ impl Group {
 
     /// The cells of a case; they are kept.
     pub(crate) fn row(&self, plan: &Plan<'_>, case: u32, together: &Together) -> &Row {
-        self.rows[case as usize].get_or_init(|| self.work(plan, case, together, plan.asked, |_| true))
+        self.rows[case as usize].get_or_init(|| self.work(plan, case, together, plan.asked(), |_| true))
     }
 
     /// Works out the cells of a case that some class needs.

@@ -15,11 +15,12 @@ use rayon::prelude::*;
 pub use applies::{asks, cases, is_storage, limits, settlement};
 pub use group::{Ask, Group, Row, Shared, TapeClass};
 
+pub use crate::spread::Asked;
+
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::fault::{Code, Fault, Faults};
 use crate::measure::{self, Measure, Together};
-use crate::spread::Asked;
 
 /// The cells of many enquiries against one catalogue.
 pub struct Plan<'a> {
@@ -31,10 +32,8 @@ pub struct Plan<'a> {
     pub candidates: Vec<usize>,
     /// One entry per measure that some criterion names.
     pub groups: Vec<Group>,
-    /// What its cells have to tell.
-    asked: Asked,
-    /// What it shares with other plans.
-    shared: Option<&'a Shared>,
+    /// What it shares with other plans, and what its cells have to tell then.
+    shared: Option<(&'a Shared, Asked)>,
 }
 
 impl<'a> Plan<'a> {
@@ -52,11 +51,11 @@ impl<'a> Plan<'a> {
     /// # Errors
     /// A criterion that names no measure.
     pub fn of(catalogue: &'a Catalogue, enquiries: &'a [Enquiry], candidates: Vec<usize>) -> Result<Plan<'a>, Faults> {
-        Plan::planned(catalogue, enquiries, candidates, (Asked::All, None))
+        Plan::planned(catalogue, enquiries, candidates, None)
     }
 
     /// The same, one of several plans of these candidates against this catalogue: what one of them has worked out is
-    /// not worked out again.
+    /// not worked out again. Its numbers are good for what is `asked` of them.
     ///
     /// # Errors
     /// As [`Plan::new`].
@@ -64,30 +63,16 @@ impl<'a> Plan<'a> {
         catalogue: &'a Catalogue,
         enquiries: &'a [Enquiry],
         candidates: Vec<usize>,
-        shared: &'a Shared,
+        (shared, asked): (&'a Shared, Asked),
     ) -> Result<Plan<'a>, Faults> {
-        Plan::planned(catalogue, enquiries, candidates, (Asked::All, Some(shared)))
-    }
-
-    /// The same for verdicts alone: its numbers are good enough to tell which side of a limit they are on, not to be
-    /// told.
-    ///
-    /// # Errors
-    /// As [`Plan::new`].
-    pub fn of_verdicts(
-        catalogue: &'a Catalogue,
-        enquiries: &'a [Enquiry],
-        candidates: Vec<usize>,
-        shared: &'a Shared,
-    ) -> Result<Plan<'a>, Faults> {
-        Plan::planned(catalogue, enquiries, candidates, (Asked::Sides, Some(shared)))
+        Plan::planned(catalogue, enquiries, candidates, Some((shared, asked)))
     }
 
     fn planned(
         catalogue: &'a Catalogue,
         enquiries: &'a [Enquiry],
         candidates: Vec<usize>,
-        (asked, shared): (Asked, Option<&'a Shared>),
+        shared: Option<(&'a Shared, Asked)>,
     ) -> Result<Plan<'a>, Faults> {
         let mut faults = Faults::default();
         let mut by_measure: Vec<(&'static Measure, Vec<usize>)> = Vec::new();
@@ -109,10 +94,9 @@ impl<'a> Plan<'a> {
             }
         }
         faults.or(())?;
-        let shared_rows = shared.map(|shared| (shared, asked));
-        let group = |of| Group::new(catalogue, enquiries, &candidates, of, shared_rows);
-        let groups = by_measure.into_par_iter().map(group).collect();
-        let plan = Plan { catalogue, enquiries, candidates, groups, asked, shared };
+        let groups =
+            by_measure.into_par_iter().map(|of| Group::new(catalogue, enquiries, &candidates, of, shared)).collect();
+        let plan = Plan { catalogue, enquiries, candidates, groups, shared };
         if plan.keeps_rows() {
             plan.work_out();
         }
@@ -160,9 +144,14 @@ impl<'a> Plan<'a> {
         });
     }
 
+    /// What the cells that are kept have to tell.
+    pub(crate) fn asked(&self) -> Asked {
+        self.shared.map_or(Asked::All, |(_, asked)| asked)
+    }
+
     /// For cells that are worked out together.
     pub(crate) fn together(&self) -> Together {
-        self.shared.map_or_else(Together::default, Shared::together)
+        self.shared.map_or_else(Together::default, |(shared, _)| shared.together())
     }
 
     /// The rows of some measures, those together that may share columns of draws: one medium at one temperature.

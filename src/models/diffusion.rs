@@ -68,11 +68,9 @@ fn early(x: f64) -> f64 {
     let root = libm::sqrt(x);
     let images: f64 = [(1.0, -1.0), (2.0, 1.0), (3.0, -1.0)]
         .iter()
-        .take_while(|(n, _)| n / (2.0 * root) < FAR)
-        .map(|(n, sign)| {
-            let z = n / (2.0 * root);
-            sign * (libm::exp(-z * z) / libm::sqrt(PI) - z * libm::erfc(z))
-        })
+        .map(|(n, sign)| (n / (2.0 * root), sign))
+        .take_while(|(z, _)| *z < FAR)
+        .map(|(z, sign)| sign * (libm::exp(-z * z) / libm::sqrt(PI) - z * libm::erfc(z)))
         .sum();
     4.0 * root / libm::sqrt(PI) * (1.0 + 2.0 * libm::sqrt(PI) * images)
 }
@@ -88,13 +86,13 @@ fn missing(x: f64) -> (f64, f64) {
     // From one term to the next the exponent grows by 8n.
     let first = libm::exp(-PI * PI * x);
     let fourth = first * first * first * first;
-    let mut step = fourth * fourth;
-    let (mut sum, mut slope, mut decay) = (0.0, 0.0, first);
+    let eighth = fourth * fourth;
+    let (mut sum, mut slope, mut decay, mut step) = (0.0, 0.0, first, eighth);
     for share in SHARES {
         sum += share * decay;
         slope -= 8.0 * decay;
         decay *= step;
-        step *= fourth * fourth;
+        step *= eighth;
     }
     (sum, slope)
 }
@@ -114,10 +112,12 @@ card! {
 #[doc = uptake_card!()]
 pub fn sheet_uptake(diffusivity: Diffusivity, thickness: Length, time: Time, faces: Faces) -> Answer<f64> {
     let x = reduced_time(diffusivity, thickness, time, faces)?;
-    if x == 0.0 || x > FULL {
-        return Ok(if x == 0.0 { 0.0 } else { 1.0 });
-    }
-    let uptake = if x < SWITCH { early(x) } else { 1.0 - missing(x).0 };
+    let uptake = match x {
+        0.0 => 0.0,
+        x if x < SWITCH => early(x),
+        x if x <= FULL => 1.0 - missing(x).0,
+        _ => 1.0,
+    };
     Ok(uptake.clamp(0.0, 1.0))
 }
 

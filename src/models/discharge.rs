@@ -106,21 +106,15 @@ fn worst_by_townsend(law: &Law, solid: f64) -> f64 {
     use core::f64::consts::E;
     let scale = law.scale();
     let product = scale * solid / E;
-    // To within 2 %; a step leaves the fourth power of the error, and the voltage is flat there.
+    // To within 2 %; one step leaves the fourth power of that, where the voltage is flat.
     let order = libm::log1p(product);
-    let mut w = order * (1.0 - libm::log1p(order) / (2.0 + order));
-    if w <= f64::MIN_POSITIVE {
+    let near = order * (1.0 - libm::log1p(order) / (2.0 + order));
+    if near <= f64::MIN_POSITIVE {
         return E / scale;
     }
-    for _ in 0..4 {
-        let off = libm::log(product / w) - w;
-        let whole = 2.0 * (1.0 + w) * (1.0 + w + 2.0 / 3.0 * off);
-        let step = off / (1.0 + w) * (whole - off) / (whole - 2.0 * off);
-        w += w * step;
-        if libm::fabs(step) <= 0.03 || !step.is_finite() {
-            break;
-        }
-    }
+    let off = libm::log(product / near) - near;
+    let whole = 2.0 * (1.0 + near) * (1.0 + near + 2.0 / 3.0 * off);
+    let w = near + near * (off / (1.0 + near) * (whole - off) / (whole - 2.0 * off));
     E * product / w / scale
 }
 

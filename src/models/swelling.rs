@@ -217,6 +217,7 @@ impl Balance<'_> {
     ///
     /// On the lines of χ, from all polymer down: where a line's root lies below its piece, there is none in it.
     fn only_root(&self) -> Option<f64> {
+        // The usual form is one line; to walk a list of it takes a quarter of the time again.
         if let Some(ends) = self.chi.straight() {
             return self.root_on(ends);
         }
