@@ -99,35 +99,36 @@ impl<'p> Judge<'p> {
     /// # Errors
     /// Never, for a plan that was made.
     pub fn judged(&self, enquiry: usize, standings: &[Standing], tape: &str) -> Result<Option<Judged>, Fault> {
-        self.judged_on(enquiry, standings, tape, |position| self.plan.findings_of(enquiry, position))
+        let position = self.plan.position(tape);
+        let findings = position.map(|position| self.plan.findings_of(enquiry, position)).unwrap_or_default();
+        self.judged_by(enquiry, standings, tape, &findings)
     }
 
-    /// The same by findings of the tape that were worked out elsewhere; asked for by its position.
+    /// The same by findings of the tape that are known.
     ///
     /// # Errors
     /// As [`Judge::judged`].
-    pub fn judged_on(
+    pub fn judged_by(
         &self,
         enquiry: usize,
         standings: &[Standing],
         tape: &str,
-        findings: impl FnOnce(usize) -> Vec<Finding>,
+        findings: &[Finding],
     ) -> Result<Option<Judged>, Fault> {
         let catalogue = self.plan.catalogue;
         let id = |ranked: &Ranked| catalogue.tapes[ranked.tape].id.as_str();
         let order = self.order(enquiry, standings);
         let Some(chosen) = order.iter().find(|ranked| id(ranked) == tape) else { return Ok(None) };
-        let findings = findings(chosen.position);
-        let standing = rank::standing(catalogue, &findings);
+        let standing = rank::standing(catalogue, findings);
         let selection = Selection {
             tape: tape.to_owned(),
             tape_revision: catalogue.tapes[chosen.tape].revision.clone(),
             verdict: standing.verdict.text().to_owned(),
             open_hazards: standing.open_hazards,
             proposed: proposed(&order).map(|first| id(first).to_owned()),
-            reserves: reserves(catalogue, &self.plan.enquiries[enquiry], &findings),
-            conditions: conditions(catalogue, &findings),
-            open_points: open_points(catalogue, &self.plan.enquiries[enquiry], &findings),
+            reserves: reserves(catalogue, &self.plan.enquiries[enquiry], findings),
+            conditions: conditions(catalogue, findings),
+            open_points: open_points(catalogue, &self.plan.enquiries[enquiry], findings),
         };
         let in_order = |r: &Ranked| format!("{} {} {}", id(r), r.standing.verdict.text(), r.standing.open_hazards);
         let out = |r: &&Ranked| r.standing.verdict == Verdict::Unsuitable;

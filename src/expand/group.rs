@@ -68,20 +68,28 @@ pub struct Ask {
     pub terms: Result<Terms, Missing>,
 }
 
-/// The cells of one case, by class of tapes.
-pub struct Row {
-    /// What was asked for of its cells.
+/// The cells of one case, by class of tapes; none where no tape needs it.
+pub struct Row(Vec<Option<Worked>>);
+
+/// A cell of a row.
+pub(crate) struct Worked {
+    /// The cell.
+    pub(crate) cell: Cell,
+    /// What was asked for of it.
     pub(crate) asked: Asked,
-    cells: Vec<Option<Cell>>,
-    fine: Vec<OnceLock<Cell>>,
-    /// What tells those apart who need each cell; no numbers in the place of those who do not.
-    own: Vec<Option<Vec<Own>>>,
+    /// What tells those apart who need it; no numbers in the place of those who do not.
+    own: Vec<Own>,
+    fine: OnceLock<Cell>,
 }
 
 impl Row {
+    fn all(&self) -> impl Iterator<Item = &Cell> {
+        self.0.iter().flatten().map(|worked| &worked.cell)
+    }
+
     /// How many cells it has.
     pub(crate) fn cells(&self) -> usize {
-        self.cells.iter().flatten().count()
+        self.all().count()
     }
 
     /// How many points of the table its cells stand on, those without spread on one.
@@ -90,7 +98,7 @@ impl Row {
             Answer::Number(p) if p.x05.total_cmp(&p.x95).is_ne() => cell.points,
             _ => 1,
         };
-        self.cells.iter().flatten().map(of).sum()
+        self.all().map(of).sum()
     }
 }
 
@@ -256,31 +264,34 @@ impl Group {
 
     /// The cells of a case; they are kept.
     pub(crate) fn row(&self, plan: &Plan<'_>, case: u32, together: &Together) -> &Row {
-        self.rows[case as usize].get_or_init(|| self.work(plan, case, together, plan.asked(), |_| true))
+        self.rows[case as usize].get_or_init(|| self.work(plan, case, together, |_| Some(plan.asked())))
     }
 
-    /// Works out the cells of a case that some class needs.
+    /// Works out the cells of a case, of which each class needs so much: none, or what is asked of its cell.
     pub(crate) fn work(
         &self,
         plan: &Plan<'_>,
         case: u32,
         together: &Together,
-        asked: Asked,
-        needs: impl Fn(u32) -> bool,
+        needs: impl Fn(u32) -> Option<Asked>,
     ) -> Row {
-        let mut own: Vec<Option<Vec<Own>>> = vec![None; self.cell_tape.len()];
-        for (_, class) in (0..).zip(&self.classes).filter(|(nth, class)| class.asked.contains(&true) && needs(*nth)) {
+        let mut needed: Vec<Option<(Asked, Vec<Own>)>> = vec![None; self.cell_tape.len()];
+        for (nth, class) in (0..).zip(&self.classes).filter(|(_, class)| class.asked.contains(&true)) {
+            let Some(asks) = needs(nth) else { continue };
             let all = &self.cell_own[class.cell as usize];
-            let wanted = own[class.cell as usize].get_or_insert_with(|| vec![[f64::NAN; 2]; all.len()]);
+            let (asked, wanted) =
+                needed[class.cell as usize].get_or_insert_with(|| (asks, vec![[f64::NAN; 2]; all.len()]));
+            *asked = asks.max(*asked);
             if let (Some(wanted), Some(own)) = (wanted.get_mut(class.kin), all.get(class.kin)) {
                 *wanted = *own;
             }
         }
-        let work = |(cell, own): (usize, &Option<Vec<Own>>)| {
-            own.as_ref().map(|own| self.cell(plan, (cell, own), case, (POINTS, asked), together))
+        let work = |(number, needed): (usize, Option<(Asked, Vec<Own>)>)| {
+            let (asked, own) = needed?;
+            let cell = self.cell(plan, (number, &own), case, (POINTS, asked), together);
+            Some(Worked { cell, asked, own, fine: OnceLock::new() })
         };
-        let cells = own.iter().enumerate().map(work).collect();
-        Row { asked, cells, fine: own.iter().map(|_| OnceLock::new()).collect(), own }
+        Row(needed.into_iter().enumerate().map(work).collect())
     }
 
     fn cell(
@@ -299,21 +310,20 @@ impl Group {
     }
 
     /// The cell that a class of tapes shares.
-    pub(crate) fn shared<'r>(&self, row: &'r Row, class: u32) -> Option<&'r Cell> {
-        row.cells[self.classes[class as usize].cell as usize].as_ref()
+    pub(crate) fn shared<'r>(&self, row: &'r Row, class: u32) -> Option<&'r Worked> {
+        row.0[self.classes[class as usize].cell as usize].as_ref()
     }
 
     /// The same cell over the fine table of draws.
     pub(crate) fn fine<'r>(
         &self,
         plan: &Plan<'_>,
-        (case, row): (u32, &'r Row),
+        (case, worked): (u32, &'r Worked),
         class: u32,
         together: &Together,
     ) -> &'r Cell {
-        let cell = self.classes[class as usize].cell as usize;
-        let own = row.own[cell].as_deref().unwrap_or_default();
-        row.fine[cell].get_or_init(|| self.cell(plan, (cell, own), case, (FINE, row.asked), together))
+        let cell = (self.classes[class as usize].cell as usize, &worked.own[..]);
+        worked.fine.get_or_init(|| self.cell(plan, cell, case, (FINE, worked.asked), together))
     }
 
     /// The distinct answers, each with one candidate and case that it serves: the candidate by position, the
@@ -322,7 +332,7 @@ impl Group {
         self.cases().flat_map(move |(case, (enquiry, exposure))| {
             let row = self.row(plan, case, &Together::default());
             let answer = |((cell, kin), tape): (&(u32, usize), &usize)| {
-                row.cells[*cell as usize].as_ref().map(|cell| (*tape, enquiry, exposure, cell.answer_of(*kin)))
+                row.0[*cell as usize].as_ref().map(|worked| (*tape, enquiry, exposure, worked.cell.answer_of(*kin)))
             };
             self.kinds.iter().filter_map(answer).collect::<Vec<_>>()
         })

@@ -13,6 +13,7 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 pub use applies::{asks, cases, is_storage, limits, settlement};
+pub(crate) use group::Worked;
 pub use group::{Ask, Group, Row, Shared, TapeClass};
 
 pub use crate::spread::Asked;
@@ -103,6 +104,12 @@ impl<'a> Plan<'a> {
         Ok(plan)
     }
 
+    /// The position of a tape among the candidates.
+    #[must_use]
+    pub fn position(&self, tape: &str) -> Option<usize> {
+        self.candidates.binary_search(&self.catalogue.tape(tape)?).ok()
+    }
+
     /// True where there are so few cells that all are kept once they are worked out. A plan that keeps none still
     /// keeps those that single findings are asked of: ask them by [`Plan::with_rows`].
     #[must_use]
@@ -138,7 +145,7 @@ impl<'a> Plan<'a> {
                 if keep {
                     see(group, (case, group.row(self, case, &together)), &together);
                 } else {
-                    see(group, (case, &group.work(self, case, &together, Asked::Ends, |_| true)), &together);
+                    see(group, (case, &group.work(self, case, &together, |_| Some(Asked::Ends))), &together);
                 }
             }
         });

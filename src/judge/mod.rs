@@ -13,6 +13,7 @@ use crate::measure::{Answer, Cell, Measure, Missing, Proves, Together, Trace};
 use crate::spread::{Asked, FINE, Percentiles};
 
 pub use reading::Reading;
+pub use standings::Contested;
 
 /// The verdicts, best first; a candidate's verdict is its worst.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
@@ -283,10 +284,11 @@ fn judge<'r>(
     told: bool,
 ) -> Option<Judged<'r>> {
     let of = &group.classes[class as usize];
-    let mut cell = group.shared(row, class)?;
+    let worked = group.shared(row, class)?;
+    let mut cell = &worked.cell;
     let mut value = demanded(group.measure, ask, cell, of, told);
-    if cell.points_of(of.kin) < FINE && near_a_limit(ask.limits, value, nearness(value, row.asked)) {
-        cell = group.fine(plan, (case, row), class, together);
+    if cell.points_of(of.kin) < FINE && near_a_limit(ask.limits, value, nearness(value, worked.asked)) {
+        cell = group.fine(plan, (case, worked), class, together);
         value = demanded(group.measure, ask, cell, of, told);
     }
     let (verdict, cap) = verdict(criterion, ask.limits, (cell, of.kin), value);
@@ -303,38 +305,42 @@ impl Plan<'_> {
     /// The findings of one candidate, by its position.
     #[must_use]
     pub fn findings_of(&self, enquiry: usize, position: usize) -> Vec<Finding> {
-        let mut findings: Vec<Finding> = Vec::new();
-        for group in &self.groups {
-            let class = &group.classes[group.class_of[position] as usize];
-            for (nth, index) in group.criteria.iter().enumerate() {
-                let asks = &group.asks[nth];
-                let from = asks.partition_point(|ask| ask.enquiry < enquiry);
-                let mine = asks[from..].iter().take_while(|ask| ask.enquiry == enquiry);
-                let asked = class.asked[nth];
-                for exposure in crate::expand::cases(group.measure, &self.enquiries[enquiry]) {
-                    let ask = mine.clone().find(|ask| ask.exposure == exposure).filter(|_| asked);
-                    findings.push(self.finding(group, *index, position, exposure, ask));
-                }
-            }
-        }
-        findings.sort_by_key(|f| (f.criterion, f.exposure));
-        findings
+        let finding = |(group, (nth, exposure), ask): (&Group, _, Option<&Ask>)| {
+            let Some(ask) = ask else { return self.not_asked(group, (nth, exposure), position) };
+            let together = self.together();
+            let row = (ask.case, group.row(self, ask.case, &together));
+            self.finding(group, row, &together, (nth, ask), position)
+        };
+        in_order(self.cases_of(enquiry, position).map(finding).collect())
     }
 
-    fn finding(
+    /// Every case of a candidate: the measure, the criterion by position and the exposure, and how it is asked, if it is.
+    fn cases_of(
         &self,
-        group: &Group,
-        criterion: usize,
+        enquiry: usize,
         position: usize,
-        exposure: Option<usize>,
-        ask: Option<&Ask>,
-    ) -> Finding {
-        let rule = &self.catalogue.criteria[criterion];
-        let class = group.class_of[position];
-        let blank = Finding {
+    ) -> impl Iterator<Item = (&Group, (usize, Option<usize>), Option<&Ask>)> {
+        let of = move |group: &'_ Group, nth: usize| {
+            let asks = &group.asks[nth];
+            let from = asks.partition_point(|ask| ask.enquiry < enquiry);
+            let to = asks.partition_point(|ask| ask.enquiry <= enquiry);
+            let asked = group.classes[group.class_of[position] as usize].asked[nth];
+            if asked { from..to } else { 0..0 }
+        };
+        self.groups.iter().flat_map(move |group| {
+            (0..group.criteria.len()).flat_map(move |nth| {
+                let asks = &group.asks[nth][of(group, nth)];
+                let case = move |exposure| (group, (nth, exposure), asks.iter().find(|ask| ask.exposure == exposure));
+                crate::expand::cases(group.measure, &self.enquiries[enquiry]).into_iter().map(case)
+            })
+        })
+    }
+
+    fn not_asked(&self, group: &Group, (nth, exposure): (usize, Option<usize>), position: usize) -> Finding {
+        Finding {
             tape: self.candidates[position],
             exposure,
-            criterion,
+            criterion: group.criteria[nth],
             unit: group.measure.unit,
             value: None,
             limits: None,
@@ -346,13 +352,21 @@ impl Plan<'_> {
             extrapolated: false,
             missing: Vec::new(),
             capped: None,
-        };
-        let judged = ask.and_then(|ask| {
-            let together = self.together();
-            let row = group.row(self, ask.case, &together);
-            Some((ask, judge(self, group, (ask.case, row), &together, rule, (ask, class), true)?))
-        });
-        let Some((ask, judged)) = judged else { return blank };
+        }
+    }
+
+    /// What one ask comes to for one candidate, with all that is told of it.
+    fn finding(
+        &self,
+        group: &Group,
+        row: (u32, &Row),
+        together: &Together,
+        (nth, ask): (usize, &Ask),
+        position: usize,
+    ) -> Finding {
+        let blank = self.not_asked(group, (nth, ask.exposure), position);
+        let (rule, class) = (&self.catalogue.criteria[group.criteria[nth]], group.class_of[position]);
+        let Some(judged) = judge(self, group, row, together, rule, (ask, class), true) else { return blank };
         let mut missing = judged.cell.missing.clone();
         missing.extend(ask.terms.clone().err());
         if judged.value == Answer::Unknown && missing.is_empty() {
@@ -381,4 +395,10 @@ impl Plan<'_> {
             ..blank
         }
     }
+}
+
+/// Findings by criterion and exposure, in the order of both.
+fn in_order(mut findings: Vec<Finding>) -> Vec<Finding> {
+    findings.sort_by_key(|f| (f.criterion, f.exposure));
+    findings
 }

@@ -9,11 +9,11 @@ use std::sync::{Mutex, PoisonError};
 use rayon::prelude::*;
 
 use crate::catalogue::Criterion;
-use crate::expand::{Ask, Group, Plan, Row};
+use crate::expand::{Ask, Group, Plan, Row, Worked};
 use crate::measure::{Answer, Together};
 use crate::spread::{Asked, POINTS};
 
-use super::{Margin, Standing, Verdict, demanded, judge, margin, near_a_limit, nearness, verdict};
+use super::{Finding, Margin, Standing, Verdict, demanded, in_order, judge, margin, near_a_limit, nearness, verdict};
 
 impl Standing {
     /// Of no finding.
@@ -32,6 +32,15 @@ impl Standing {
             margin: if other.margin < self.margin { other.margin } else { self.margin },
         }
     }
+}
+
+/// An enquiry whose candidates were held against each other.
+#[derive(Clone, Debug)]
+pub struct Contested {
+    /// The standing of every candidate that nothing rules out, by position; [`Standing::RULED_OUT`] of the others.
+    pub standings: Vec<Standing>,
+    /// The findings of the candidate that was named.
+    pub findings: Vec<Finding>,
 }
 
 impl Plan<'_> {
@@ -60,20 +69,38 @@ impl Plan<'_> {
     /// of them.
     #[must_use]
     pub fn contest(&self) -> Vec<Vec<Standing>> {
-        if self.keeps_rows() {
-            let left = |standing: Standing| match standing.verdict {
-                Verdict::Unsuitable => Standing::RULED_OUT,
-                _ => standing,
-            };
-            return self.standings().into_iter().map(|all| all.into_iter().map(left).collect()).collect();
+        self.contest_with(&vec![None; self.enquiries.len()]).into_iter().map(|contested| contested.standings).collect()
+    }
+
+    /// The same, with the findings of one candidate of each enquiry, named by its position, ruled out or not.
+    #[must_use]
+    pub fn contest_with(&self, named: &[Option<usize>]) -> Vec<Contested> {
+        if !self.keeps_rows() {
+            return self.narrowed(named);
         }
-        self.narrowed()
+        let left = |standing: Standing| match standing.verdict {
+            Verdict::Unsuitable => Standing::RULED_OUT,
+            _ => standing,
+        };
+        let with = |(enquiry, (standings, named)): (usize, (Vec<Standing>, &Option<usize>))| {
+            let findings = named.map(|position| self.findings_of(enquiry, position)).unwrap_or_default();
+            Contested { standings: standings.into_iter().map(left).collect(), findings }
+        };
+        self.standings().into_par_iter().zip(named).enumerate().map(with).collect()
     }
 
     /// The same by ruling out, measure after measure.
-    fn narrowed(&self) -> Vec<Vec<Standing>> {
+    fn narrowed(&self, named: &[Option<usize>]) -> Vec<Contested> {
         let all = || (0_u32..).zip(vec![Standing::BLANK; self.candidates.len()]).collect();
-        let left: Vec<Mutex<Left>> = self.enquiries.iter().map(|_| Mutex::new(all())).collect();
+        let of = |(enquiry, named): (usize, &Option<usize>)| {
+            let cases = named.map(|position| (position, self.cases_of(enquiry, position)));
+            let not_asked = cases.map(|(position, cases)| {
+                let not_asked = cases.filter(|(_, _, ask)| ask.is_none());
+                not_asked.map(|(group, case, _)| self.not_asked(group, case, position)).collect()
+            });
+            Mutex::new(Left { candidates: all(), named: *named, findings: not_asked.unwrap_or_default() })
+        };
+        let left: Vec<Mutex<Left>> = named.par_iter().enumerate().map(of).collect();
         for (group, wide) in self.by_worth() {
             self.bundles([group]).into_par_iter().for_each(|bundle| {
                 let together = Together::default();
@@ -82,14 +109,15 @@ impl Plan<'_> {
                 }
             });
         }
-        let standings = |left: Mutex<Left>| {
+        let contested = |left: Mutex<Left>| {
+            let left = left.into_inner().unwrap_or_else(PoisonError::into_inner);
             let mut standings = vec![Standing::RULED_OUT; self.candidates.len()];
-            for (position, standing) in left.into_inner().unwrap_or_else(PoisonError::into_inner) {
+            for (position, standing) in left.candidates {
                 standings[position as usize] = standing;
             }
-            standings
+            Contested { standings, findings: in_order(left.findings) }
         };
-        left.into_iter().map(standings).collect()
+        left.into_par_iter().map(contested).collect()
     }
 
     /// The measures, those first that rule out the most candidates by the fewest draws, as a few rows of each tell; and
@@ -100,7 +128,7 @@ impl Plan<'_> {
             let (mut out, mut points, mut cells) = (0, 1, 0);
             for case in cases.iter().step_by(cases.len() / ROWS + 1) {
                 let together = Together::default();
-                let row = group.work(self, *case, &together, Asked::Ends, |_| true);
+                let row = group.work(self, *case, &together, |_| Some(Asked::Ends));
                 for (nth, ask) in group.asks_of(*case) {
                     let by_class = self.by_class(group, (*case, &row), &together, (nth, ask));
                     let ruled_out = |class: &&u32| by_class[**class as usize].verdict == Verdict::Unsuitable;
@@ -122,43 +150,54 @@ impl Plan<'_> {
     /// whom few points do not tell enough: who is ruled out, or whose weakest margin lies elsewhere, needs no more.
     fn narrow(&self, group: &Group, (case, wide): (u32, bool), together: &Together, left: &[Mutex<Left>]) {
         let of = |ask: &Ask| left[ask.enquiry].lock().unwrap_or_else(PoisonError::into_inner);
-        let mut needed = vec![false; group.classes.len()];
-        for (nth, ask) in group.asks_of(case) {
-            for (position, _) in of(ask).iter() {
-                let class = group.class_of[*position as usize] as usize;
-                needed[class] |= group.classes[class].asked[nth];
+        let class_of = |position: u32| group.class_of[position as usize] as usize;
+        // What each class needs, but for those of which enough is known of an ask.
+        let needs = |enough: &dyn Fn(usize, usize, &Standing) -> bool| {
+            let mut needed: Vec<Option<Asked>> = vec![None; group.classes.len()];
+            for (number, (nth, ask)) in group.asks_of(case).enumerate() {
+                let left = of(ask);
+                let asked = |class: usize| group.classes[class].asked[nth];
+                for (position, standing) in &left.candidates {
+                    let class = class_of(*position);
+                    if asked(class) && !enough(number, class, standing) {
+                        needed[class] = needed[class].max(Some(Asked::Ends));
+                    }
+                }
+                if let Some(class) = left.named.map(|named| group.class_of[named] as usize).filter(|c| asked(*c)) {
+                    needed[class] = Some(Asked::All);
+                }
             }
-        }
-        if !needed.contains(&true) {
+            needed
+        };
+        let mut needed = needs(&|_, _, _| false);
+        if needed.iter().all(Option::is_none) {
             return;
         }
         let mut clear: Vec<Vec<Option<Standing>>> = Vec::new();
         if wide {
-            let row = group.work(self, case, together, Asked::Sides, |class| needed[class as usize]);
+            let few = |class: u32| needed[class as usize].filter(|asked| *asked < Asked::All).map(|_| Asked::Sides);
+            let row = group.work(self, case, together, few);
             let of_ask =
                 |ask| (0..).zip(&group.classes).map(|(class, _)| self.clear(group, &row, ask, class)).collect();
             clear.extend(group.asks_of(case).map(of_ask));
-            needed.fill(false);
-            for (clear, (nth, ask)) in clear.iter().zip(group.asks_of(case)) {
-                for (position, standing) in of(ask).iter() {
-                    let class = group.class_of[*position as usize] as usize;
-                    let enough = |it: Standing| it.verdict == Verdict::Unsuitable || it.margin >= standing.margin;
-                    needed[class] |= group.classes[class].asked[nth] && !clear[class].is_some_and(enough);
-                }
-            }
+            needed = needs(&|number, class, standing| {
+                let enough = |it: Standing| it.verdict == Verdict::Unsuitable || it.margin >= standing.margin;
+                clear[number][class].is_some_and(enough)
+            });
         }
-        let row = group.work(self, case, together, Asked::Ends, |class| needed[class as usize]);
+        let row = group.work(self, case, together, |class| needed[class as usize]);
         // What a class came to, and in which ask.
         let mut known = vec![(usize::MAX, Standing::BLANK); group.classes.len()];
         for (number, (nth, ask)) in group.asks_of(case).enumerate() {
             let mut left = of(ask);
-            left.retain_mut(|(position, standing)| {
-                let class = group.class_of[*position as usize];
-                let known = &mut known[class as usize];
+            left.candidates.retain_mut(|(position, standing)| {
+                let class = class_of(*position);
+                let known = &mut known[class];
                 if known.0 != number {
-                    let clear = clear.get(number).and_then(|clear| clear[class as usize]);
-                    let clear = clear.filter(|_| !needed[class as usize]);
-                    let full = || self.of_class(group, (case, &row), together, (nth, ask), class);
+                    let clear = clear.get(number).and_then(|clear| clear[class]);
+                    let clear = clear.filter(|_| needed[class].is_none());
+                    let full =
+                        || self.of_class(group, (case, &row), together, (nth, ask), group.class_of[*position as usize]);
                     // A margin that is not the weakest needs no number.
                     let known_by = |clear| Standing { margin: f64::INFINITY, ..clear };
                     *known = (number, clear.map_or_else(full, known_by));
@@ -166,8 +205,11 @@ impl Plan<'_> {
                 *standing = standing.with(known.1);
                 standing.verdict != Verdict::Unsuitable
             });
-            if left.len() < left.capacity() / 2 {
-                left.shrink_to_fit();
+            if left.candidates.len() < left.candidates.capacity() / 2 {
+                left.candidates.shrink_to_fit();
+            }
+            if let Some(named) = left.named.filter(|named| group.classes[group.class_of[*named] as usize].asked[nth]) {
+                left.findings.push(self.finding(group, (case, &row), together, (nth, ask), named));
             }
         }
     }
@@ -176,9 +218,9 @@ impl Plan<'_> {
     /// tell; none where a limit is near.
     fn clear(&self, group: &Group, row: &Row, (nth, ask): (usize, &Ask), class: u32) -> Option<Standing> {
         let of = &group.classes[class as usize];
-        let cell = group.shared(row, class).filter(|_| of.asked[nth])?;
+        let Worked { cell, asked, .. } = group.shared(row, class).filter(|_| of.asked[nth])?;
         let value = demanded(group.measure, ask, cell, of, false);
-        let near = nearness(value, row.asked);
+        let near = nearness(value, *asked);
         if near_a_limit(ask.limits, value, near) {
             return None;
         }
@@ -225,8 +267,14 @@ fn open_hazards(rule: &Criterion, verdict: Verdict) -> u32 {
 /// How many rows of a measure tell what it is worth.
 const ROWS: usize = 4;
 
-/// The candidates that are left of an enquiry, by position, with what was found of them.
-type Left = Vec<(u32, Standing)>;
+/// What is left of an enquiry.
+struct Left {
+    /// The candidates that nothing has ruled out, by position, with what was found of them.
+    candidates: Vec<(u32, Standing)>,
+    /// The candidate whose findings are kept, by position.
+    named: Option<usize>,
+    findings: Vec<Finding>,
+}
 
 #[cfg(test)]
 mod tests {
@@ -250,22 +298,28 @@ mod tests {
         e
     }
 
-    /// Who is left stands as if everything had been asked of everybody, and all others are ruled out.
+    /// Who is left stands as if everything had been asked of everybody, all others are ruled out, and the findings of
+    /// who is named are those that a plan of it comes to.
     #[test]
-    fn ruling_out_changes_no_standing_of_those_left() {
+    fn ruling_out_changes_no_standing_of_those_left_and_no_finding_of_who_is_named() {
         let folder = Folder::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("matrices")).unwrap();
         let catalogue = Catalogue::build(&folder).unwrap();
         let read = |file: &str| Enquiry::read(file, folder.text(file), &catalogue).unwrap();
         let shipped: Vec<Enquiry> = folder.enquiries().map(read).collect();
         let enquiries: Vec<Enquiry> = (0..12).flat_map(|nth| shipped.iter().map(move |e| stressed(e, nth))).collect();
         let plan = Plan::new(&catalogue, &enquiries).unwrap();
+        let all = plan.standings();
+        let named = |nth: usize| (!nth.is_multiple_of(9)).then_some(nth * 7 % plan.candidates.len());
+        let all_named: Vec<Option<usize>> = (0..enquiries.len()).map(named).collect();
         let (mut left, mut out) = (0, 0);
-        for (all, narrowed) in plan.standings().iter().zip(plan.narrowed()) {
-            for (whole, narrowed) in all.iter().zip(narrowed) {
+        for (enquiry, Contested { standings, findings }) in plan.narrowed(&all_named).into_iter().enumerate() {
+            for (whole, narrowed) in all[enquiry].iter().zip(standings) {
                 let is_out = whole.verdict == Verdict::Unsuitable;
                 assert_eq!(narrowed, if is_out { Standing::RULED_OUT } else { *whole });
                 if is_out { out += 1 } else { left += 1 }
             }
+            let alone = all_named[enquiry].map(|position| plan.findings_of(enquiry, position));
+            assert_eq!(format!("{findings:?}"), format!("{:?}", alone.unwrap_or_default()));
         }
         assert!(left > 300 && out > 1000, "{left} left, {out} ruled out");
     }

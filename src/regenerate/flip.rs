@@ -7,8 +7,8 @@ use serde_json::Value;
 use super::outcome::{Flip, Part, Side};
 use crate::expand::Plan;
 use crate::explain::{margin_words, value_words};
-use crate::judge::{Finding, Standing, Verdict};
-use crate::rank::{self, Ranked};
+use crate::judge::{Contested, Finding, Standing, Verdict};
+use crate::rank::{self, Order, Ranked};
 use crate::record::Selection;
 use crate::settle;
 
@@ -16,8 +16,9 @@ use crate::settle;
 #[derive(Clone, Copy)]
 pub(super) struct Judged<'p> {
     pub(super) plan: &'p Plan<'p>,
+    pub(super) order: &'p Order<'p>,
     pub(super) enquiry: usize,
-    pub(super) standings: &'p [Standing],
+    pub(super) contested: &'p Contested,
 }
 
 /// A flip with the findings behind it.
@@ -88,21 +89,15 @@ fn others<'p>(was: &Judged<'p>, is: &Judged<'p>, old: &[Ranked], new: &[Ranked])
 
 impl<'p> Judged<'p> {
     fn ranked(&self) -> Vec<Ranked> {
-        rank::order(self.plan, self.enquiry, self.standings)
+        self.order.of(self.enquiry, &self.contested.standings)
     }
 
     fn at(&self, ranked: &Ranked) -> &'p str {
         &self.plan.catalogue.tapes[ranked.tape].id
     }
 
-    /// The position of a candidate.
-    pub(super) fn position(&self, tape: &str) -> Option<usize> {
-        let index = self.plan.catalogue.tape(tape)?;
-        self.plan.candidates.binary_search(&index).ok()
-    }
-
     fn standing(&self, tape: &str) -> Option<Standing> {
-        self.position(tape).map(|position| self.standings[position])
+        self.plan.position(tape).map(|position| self.contested.standings[position])
     }
 
     /// By which terms a finding was judged: its limits, what holds it back, its condition and its test.
@@ -120,9 +115,12 @@ impl<'p> Judged<'p> {
             let exposure = finding.exposure.map(|x| enquiry.exposures[x].name.clone()).unwrap_or_default();
             ((catalogue.criteria[finding.criterion].id.clone(), exposure), finding)
         };
+        let (tape, known) = (self.plan.candidates[position], &self.contested.findings);
+        if known.first().is_some_and(|finding| finding.tape == tape) {
+            return known.iter().cloned().map(named).collect();
+        }
         // A large plan keeps no cell: those of one tape are worked out by themselves.
         let own = std::slice::from_ref(enquiry);
-        let tape = self.plan.candidates[position];
         let alone = (!self.plan.keeps_rows()).then(|| Plan::of(catalogue, own, vec![tape]).ok()).flatten();
         let findings = match &alone {
             Some(alone) => alone.findings_of(0, 0),
@@ -152,7 +150,7 @@ fn of_tape(was: &Judged<'_>, is: &Judged<'_>, tape: &str) -> Option<Flipped> {
             value: String::new(),
         })
     };
-    let (before, after) = match (was.position(tape), is.position(tape)) {
+    let (before, after) = match (was.plan.position(tape), is.plan.position(tape)) {
         (None, None) => return None,
         (Some(before), Some(after)) => (was.findings(before), is.findings(after)),
         _ => return Some(Flipped { told: blank(whole(was), whole(is)), before: None, after: None }),

@@ -16,10 +16,11 @@ use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
-use crate::judge::Standing;
+use crate::judge::Contested;
 use crate::load::Folder;
 use crate::part;
 use crate::quantity::count;
+use crate::rank::{self, Order};
 use crate::record::{Statement, enquiry_of, sha256};
 use crate::register::Register;
 use crate::selection::{Judge, Judged};
@@ -216,7 +217,7 @@ fn judge(register: &Register, today: &Today<'_>, then: &Then, chunk: &[&Newest])
         text.as_ref().ok().map(|text| Enquiry::read(&name, text, catalogue))
     };
     let now = Side::of(today.catalogue, chunk, |at| read(chunk[at], &texts[at], today.catalogue));
-    let plan = now.plan();
+    let plan = now.plan(chunk);
     let judged: Vec<Option<Result<Option<Judged>, Fault>>> = match &plan {
         Ok(Some(parts)) => now.judged(parts, chunk),
         _ => chunk.iter().map(|_| None).collect(),
@@ -238,9 +239,9 @@ fn judge(register: &Register, today: &Today<'_>, then: &Then, chunk: &[&Newest])
         }
         results.push(result);
     }
-    if let (Ok(Some((now_plan, now_standings))), false) = (&plan, overturned.is_empty()) {
+    if let (Ok(Some(parts)), false) = (&plan, overturned.is_empty()) {
         let moved: Vec<&Newest> = overturned.iter().map(|at| chunk[*at]).collect();
-        explain(register, today, then, (&now, now_plan, now_standings), (&overturned, &moved, &texts), &mut results);
+        explain(register, today, then, (&now, parts), (&overturned, &moved, &texts), &mut results);
     }
     results
 }
@@ -254,7 +255,7 @@ struct Side<'c> {
     faults: Vec<Option<Faults>>,
 }
 
-type Parts<'p> = (Plan<'p>, Vec<Vec<Standing>>);
+type Parts<'p> = (Plan<'p>, Vec<Contested>);
 
 impl<'c> Side<'c> {
     fn of(
@@ -277,49 +278,34 @@ impl<'c> Side<'c> {
         side
     }
 
-    /// All of them judged; none where there is no enquiry.
-    fn plan(&self) -> Result<Option<Parts<'_>>, Faults> {
+    /// All of them judged, with the findings of the tape that each selected; none where there is no enquiry.
+    fn plan(&self, chunk: &[&Newest]) -> Result<Option<Parts<'_>>, Faults> {
         if self.enquiries.is_empty() {
             return Ok(None);
         }
         let plan = Plan::new(self.catalogue, &self.enquiries)?;
-        let standings = plan.contest();
-        Ok(Some((plan, standings)))
+        let mut named = vec![None; self.enquiries.len()];
+        for (one, place) in chunk.iter().zip(&self.place) {
+            if let Some(place) = place {
+                named[*place] = plan.position(&one.statement.selection.tape);
+            }
+        }
+        let contested = plan.contest_with(&named);
+        Ok(Some((plan, contested)))
     }
 
     /// Each selection judged; none where its enquiry does not load.
-    fn judged(&self, (plan, standings): &Parts<'_>, chunk: &[&Newest]) -> Vec<Option<Result<Option<Judged>, Fault>>> {
+    fn judged(&self, (plan, contested): &Parts<'_>, chunk: &[&Newest]) -> Vec<Option<Result<Option<Judged>, Fault>>> {
         let judge = match Judge::new(plan) {
             Ok(judge) => judge,
             Err(fault) => return chunk.iter().map(|_| Some(Err(fault.clone()))).collect(),
         };
-        let judge = &judge;
-        let mut judged: Vec<Option<Result<Option<Judged>, Fault>>> = chunk.iter().map(|_| None).collect();
-        // A large plan keeps no cell: those of the selected tapes are worked out by themselves, tape by tape.
-        let mut by_tape: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
-        for (at, one) in chunk.iter().enumerate().filter(|(at, _)| self.place[*at].is_some()) {
-            by_tape.entry(&one.statement.selection.tape).or_default().push(at);
-        }
-        for (tape, places) in by_tape {
-            let index = self.catalogue.tape(tape).filter(|_| !plan.keeps_rows());
-            let enquiry = |at: &usize| self.place[*at].map(|place| self.enquiries[place].clone());
-            let own: Vec<Enquiry> = index.iter().flat_map(|_| places.iter().filter_map(enquiry)).collect();
-            let alone = index.and_then(|index| Plan::of(self.catalogue, &own, vec![index]).ok());
-            let one = |(nth, at): (usize, &usize)| {
-                let place = self.place[*at]?;
-                let findings = |position| match &alone {
-                    Some(alone) => alone.findings_of(nth, 0),
-                    None => plan.findings_of(place, position),
-                };
-                Some((*at, judge.judged_on(place, &standings[place], tape, findings)))
-            };
-            let found: Vec<(usize, Result<Option<Judged>, Fault>)> =
-                places.par_iter().enumerate().filter_map(one).collect();
-            for (at, result) in found {
-                judged[at] = Some(result);
-            }
-        }
-        judged
+        let one = |(one, place): (&&Newest, &Option<usize>)| {
+            let place = (*place)?;
+            let Contested { standings, findings } = &contested[place];
+            Some(judge.judged_by(place, standings, &one.statement.selection.tape, findings))
+        };
+        chunk.par_iter().zip(&self.place).map(one).collect()
     }
 }
 
@@ -429,7 +415,7 @@ fn explain(
     register: &Register,
     today: &Today<'_>,
     then: &Then,
-    (now, now_plan, now_standings): (&Side<'_>, &Plan<'_>, &[Vec<Standing>]),
+    (now, (now_plan, now_contested)): (&Side<'_>, &Parts<'_>),
     (places, moved, texts): (&[usize], &[&Newest], &[Result<String, Fault>]),
     results: &mut [Result<Found, Fault>],
 ) {
@@ -451,9 +437,10 @@ fn explain(
         let name = format!("{}/inputs/enquiry.toml", moved[at].id);
         texts[places[at]].as_ref().ok().map(|text| Enquiry::read(&name, text, &blame.catalogue))
     });
-    let plan = old.plan();
+    let plan = old.plan(moved);
     let Ok(Some(parts)) = &plan else { return };
     let judged = old.judged(parts, moved);
+    let orders = (Order::new(&parts.0), Order::new(now_plan));
     let told: Vec<Option<(Option<super::outcome::Flip>, BTreeSet<Change>)>> = judged
         .par_iter()
         .enumerate()
@@ -461,8 +448,8 @@ fn explain(
             let at = places[nth];
             let (before, after) = (old.place[nth]?, now.place[at]?);
             let one = moved[nth];
-            let was = Case { plan: &parts.0, enquiry: before, standings: &parts.1[before] };
-            let is = Case { plan: now_plan, enquiry: after, standings: &now_standings[after] };
+            let was = Case { plan: &parts.0, order: &orders.0, enquiry: before, contested: &parts.1[before] };
+            let is = Case { plan: now_plan, order: &orders.1, enquiry: after, contested: &now_contested[after] };
             let parts_moved = results[at].as_ref().ok().map(|found| found.line.moved.as_slice()).unwrap_or_default();
             let flip = flip::first(&was, &is, &one.statement.selection.tape, parts_moved);
             let mut changes = match &flip {
@@ -487,8 +474,8 @@ fn explain(
         if let Some(today) = found.line.today.as_mut().filter(|today| today.verdict.is_none())
             && let Some(place) = now.place[*at]
         {
-            let order = crate::rank::order(now_plan, place, &now_standings[place]);
-            let first = crate::rank::proposed(&order);
+            let order = orders.1.of(place, &now_contested[place].standings);
+            let first = rank::proposed(&order);
             today.proposed = first.map(|first| now.catalogue.tapes[first.tape].id.clone());
         }
     }

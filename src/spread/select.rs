@@ -2,15 +2,15 @@
 
 use super::Percentiles;
 
-/// Which percentiles are asked for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+/// Which percentiles are asked for; the last is the most.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Asked {
-    /// All three.
-    All,
-    /// Those at the ends; the middle one is one of them then.
-    Ends,
     /// Those at the ends, and only as well as it takes to tell on which side of something far off they lie.
     Sides,
+    /// Those at the ends; the middle one is one of them then.
+    Ends,
+    /// All three.
+    All,
 }
 
 /// The percentiles of results in any order.

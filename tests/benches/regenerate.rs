@@ -16,12 +16,16 @@
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
+use rayon::prelude::*;
+
 use lapwise::catalogue::Catalogue;
 use lapwise::dossier::Press;
 use lapwise::dossier::view::of_set;
 use lapwise::enquiry::Enquiry;
 use lapwise::expand::Plan;
+use lapwise::judge::{Contested, Standing};
 use lapwise::load::Folder;
+use lapwise::rank::Order;
 use lapwise::record::{Meaning, Role, sha256};
 use lapwise::regenerate::{self, Today};
 use lapwise::register::{Disk, Register, Signing};
@@ -31,6 +35,10 @@ use lapwise::selection::Judge;
 mod generated;
 #[path = "../it/register/invented.rs"]
 mod invented;
+
+/// As the program has it.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).filter(|word| word != "--bench").collect();
@@ -91,11 +99,15 @@ fn sign(root: &Path, folder: &Folder, selections: usize, text: impl Fn(usize) ->
         let enquiries: Vec<Enquiry> =
             texts.iter().map(|text| Enquiry::read("x.toml", text, &catalogue).unwrap()).collect();
         let plan = Plan::new(&catalogue, &enquiries).unwrap();
-        let standings = plan.contest();
+        let order = Order::new(&plan);
+        let first = |(at, standings): (usize, Vec<Standing>)| Some(order.of(at, &standings)[0].position);
+        let first: Vec<Option<usize>> = plan.contest().into_par_iter().enumerate().map(first).collect();
+        let contested = plan.contest_with(&first);
         let judge = Judge::new(&plan).unwrap();
-        for (at, text) in texts.iter().enumerate() {
-            let first = judge.order(at, &standings[at])[0].tape;
-            let judged = judge.judged(at, &standings[at], &catalogue.tapes[first].id).unwrap().unwrap();
+        for (at, (text, contested)) in texts.iter().zip(contested).enumerate() {
+            let Contested { standings, findings } = contested;
+            let tape = &catalogue.tapes[findings[0].tape].id;
+            let judged = judge.judged_by(at, &standings, tape, &findings).unwrap().unwrap();
             let mut draft = regenerate::draft(&press, &enquiries[at], judged, text, &catalogue.about).unwrap();
             // The faces are no part of what is judged.
             draft.shared.retain(|(name, _)| name.starts_with("data/"));
