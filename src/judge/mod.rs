@@ -228,14 +228,13 @@ fn margin(criterion: &Criterion, limits: Option<Limits>, value: Answer) -> Margi
     }
 }
 
-/// The ratio of a percentile to a limit, or of a limit to it, below which it is worked out again over the fine table:
-/// 0.05 in ln.
+/// The ratio by which a percentile may be off before it is worked out again over the fine table: 0.05 in ln.
 const NEAR: f64 = 1.051_271_096_376_024;
 /// The same for a result that stands on 256 points however wide it is, as a share of its width: eight times what one
 /// of the points is worth at the 95th percentile.
 const NEAR_OF_WIDTH: f64 = 0.1;
 
-/// The ratio within which a limit is near to a result of which so much was asked for.
+/// The ratio by which the percentiles of a result of which so much was asked for may be off.
 fn nearness(value: Answer, asked: Asked) -> f64 {
     match (asked, value) {
         (Asked::Sides, Answer::Number(p)) => NEAR.max(libm::exp(NEAR_OF_WIDTH * libm::log(p.x95 / p.x05))),
@@ -243,13 +242,14 @@ fn nearness(value: Answer, asked: Asked) -> f64 {
     }
 }
 
-fn near_a_limit(limits: Option<Limits>, value: Answer, near: f64) -> bool {
-    let (Answer::Number(p), Some(limits)) = (value, limits) else { return false };
+/// Whether a limit is so near that the verdict would be another with percentiles off by a ratio.
+fn near_a_limit(criterion: &Criterion, limits: Option<Limits>, of: (&Cell, usize), value: Answer, near: f64) -> bool {
+    let Answer::Number(p) = value else { return false };
     if p.x05.total_cmp(&p.x95).is_eq() {
         return false;
     }
-    let is_near = |ratio: f64| ratio < near && ratio * near > 1.0;
-    [p.x05, p.x95].iter().any(|x| [limits.limit, limits.outer].iter().any(|bound| is_near(x / bound)))
+    let off = |by: f64| verdict(criterion, limits, of, Answer::Number(p.map_ends(|x| x + libm::fabs(x) * by)));
+    off(near - 1.0) != off(1.0 / near - 1.0)
 }
 
 /// The number held against the demand, or what is missing for it; its middle only where it is told.
@@ -287,7 +287,8 @@ fn judge<'r>(
     let worked = group.shared(row, class)?;
     let mut cell = &worked.cell;
     let mut value = demanded(group.measure, ask, cell, of, told);
-    if cell.points_of(of.kin) < FINE && near_a_limit(ask.limits, value, nearness(value, worked.asked)) {
+    let near = |value| near_a_limit(criterion, ask.limits, (cell, of.kin), value, nearness(value, worked.asked));
+    if cell.points_of(of.kin) < FINE && near(value) {
         cell = group.fine(plan, (case, worked), class, together);
         value = demanded(group.measure, ask, cell, of, told);
     }

@@ -4,7 +4,7 @@
 //! order in which findings are met, so that rows are judged as they come and none is kept. Who only asks for
 //! the candidates that are not ruled out asks nothing more of one that is.
 
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use rayon::prelude::*;
 
@@ -101,13 +101,24 @@ impl Plan<'_> {
             Mutex::new(Left { candidates: all(), named: *named, findings: not_asked.unwrap_or_default() })
         };
         let left: Vec<Mutex<Left>> = named.par_iter().enumerate().map(of).collect();
-        for (group, wide) in self.by_worth() {
-            self.bundles([group]).into_par_iter().for_each(|bundle| {
+        let sweep = |number: usize, judge: &(dyn Fn(&Group, u32, &Together) + Sync)| {
+            self.bundles([number]).into_par_iter().for_each(|bundle| {
                 let together = Together::default();
-                for (group, case) in bundle {
-                    self.narrow(&self.groups[group], (case, wide), &together, &left);
+                for (number, case) in bundle {
+                    judge(&self.groups[number], case, &together);
                 }
             });
+        };
+        // No wide cell is drawn in full while few points of another may rule out who needs it.
+        let order = self.by_worth();
+        for (number, wide) in &order {
+            sweep(*number, &|group, case, together| match wide {
+                true => self.screen(group, case, together, &left),
+                false => self.narrow(group, (case, false), together, &left),
+            });
+        }
+        for (number, _) in order.iter().filter(|(_, wide)| *wide) {
+            sweep(*number, &|group, case, together| self.narrow(group, (case, true), together, &left));
         }
         let contested = |left: Mutex<Left>| {
             let left = left.into_inner().unwrap_or_else(PoisonError::into_inner);
@@ -146,58 +157,83 @@ impl Plan<'_> {
         groups.into_iter().map(|(number, (_, wide))| (number, wide)).collect()
     }
 
-    /// Judges one row for those who are left, and leaves out who it rules out. Wide cells are drawn in full only for
-    /// whom few points do not tell enough: who is ruled out, or whose weakest margin lies elsewhere, needs no more.
-    fn narrow(&self, group: &Group, (case, wide): (u32, bool), together: &Together, left: &[Mutex<Left>]) {
-        let of = |ask: &Ask| left[ask.enquiry].lock().unwrap_or_else(PoisonError::into_inner);
-        let class_of = |position: u32| group.class_of[position as usize] as usize;
-        // What each class needs, but for those of which enough is known of an ask.
-        let needs = |enough: &dyn Fn(usize, usize, &Standing) -> bool| {
-            let mut needed: Vec<Option<Asked>> = vec![None; group.classes.len()];
-            for (number, (nth, ask)) in group.asks_of(case).enumerate() {
-                let left = of(ask);
-                let asked = |class: usize| group.classes[class].asked[nth];
-                for (position, standing) in &left.candidates {
-                    let class = class_of(*position);
-                    if asked(class) && !enough(number, class, standing) {
-                        needed[class] = needed[class].max(Some(Asked::Ends));
-                    }
-                }
-                if let Some(class) = left.named.map(|named| group.class_of[named] as usize).filter(|c| asked(*c)) {
-                    needed[class] = Some(Asked::All);
+    /// What each class needs of a row: all for who is named, what is `asked` for the others who are left unless enough is
+    /// known of them, by the ask, the class and their standing.
+    fn needed(
+        group: &Group,
+        case: u32,
+        left: &[Mutex<Left>],
+        asked: Asked,
+        mut enough: impl FnMut((usize, usize, &Ask), u32, &Standing) -> bool,
+    ) -> Vec<Option<Asked>> {
+        let mut needed: Vec<Option<Asked>> = vec![None; group.classes.len()];
+        for (number, (nth, ask)) in group.asks_of(case).enumerate() {
+            let left = Left::of(left, ask);
+            for (position, standing) in &left.candidates {
+                let class = group.class_of[*position as usize];
+                let asks = group.classes[class as usize].asked[nth];
+                if asks && !enough((number, nth, ask), class, standing) {
+                    needed[class as usize] = needed[class as usize].max(Some(asked));
                 }
             }
-            needed
-        };
-        let mut needed = needs(&|_, _, _| false);
+            if let Some(class) = left.named_class(group, nth).filter(|_| asked > Asked::Sides) {
+                needed[class as usize] = Some(Asked::All);
+            }
+        }
+        needed
+    }
+
+    /// Leaves out who few points of a row rule out.
+    fn screen(&self, group: &Group, case: u32, together: &Together, left: &[Mutex<Left>]) {
+        let needed = Self::needed(group, case, left, Asked::Sides, |_, _, _| false);
         if needed.iter().all(Option::is_none) {
             return;
         }
-        let mut clear: Vec<Vec<Option<Standing>>> = Vec::new();
+        let row = group.work(self, case, together, |class| needed[class as usize]);
+        let mut ruled_out = vec![None; group.classes.len()];
+        for (number, (nth, ask)) in group.asks_of(case).enumerate() {
+            Left::of(left, ask).retain(|position, _| {
+                let class = group.class_of[position as usize];
+                let known = &mut ruled_out[class as usize];
+                if known.is_none_or(|(of, _)| of != number) {
+                    let clear = self.clear(group, &row, (nth, ask), class);
+                    *known = Some((number, clear.is_some_and(|it| it.verdict == Verdict::Unsuitable)));
+                }
+                known.is_none_or(|(_, is_out)| !is_out)
+            });
+        }
+    }
+
+    /// Judges one row for those who are left, and leaves out who it rules out. Wide cells are drawn in full only for
+    /// whom few points do not tell enough: who is ruled out, or whose weakest margin lies elsewhere, needs no more.
+    fn narrow(&self, group: &Group, (case, wide): (u32, bool), together: &Together, left: &[Mutex<Left>]) {
+        let mut needed = Self::needed(group, case, left, Asked::Ends, |_, _, _| false);
+        if needed.iter().all(Option::is_none) {
+            return;
+        }
+        let mut clear: Vec<Vec<Option<Option<Standing>>>> = Vec::new();
         if wide {
             let few = |class: u32| needed[class as usize].filter(|asked| *asked < Asked::All).map(|_| Asked::Sides);
             let row = group.work(self, case, together, few);
-            let of_ask =
-                |ask| (0..).zip(&group.classes).map(|(class, _)| self.clear(group, &row, ask, class)).collect();
-            clear.extend(group.asks_of(case).map(of_ask));
-            needed = needs(&|number, class, standing| {
-                let enough = |it: Standing| it.verdict == Verdict::Unsuitable || it.margin >= standing.margin;
-                clear[number][class].is_some_and(enough)
+            clear = vec![vec![None; group.classes.len()]; group.asks_of(case).count()];
+            needed = Self::needed(group, case, left, Asked::Ends, |(number, nth, ask), class, standing| {
+                let clear =
+                    clear[number][class as usize].get_or_insert_with(|| self.clear(group, &row, (nth, ask), class));
+                clear.is_some_and(|it| it.verdict == Verdict::Unsuitable || it.margin >= standing.margin)
             });
         }
         let row = group.work(self, case, together, |class| needed[class as usize]);
         // What a class came to, and in which ask.
         let mut known = vec![(usize::MAX, Standing::BLANK); group.classes.len()];
         for (number, (nth, ask)) in group.asks_of(case).enumerate() {
-            let mut left = of(ask);
-            left.candidates.retain_mut(|(position, standing)| {
-                let class = class_of(*position);
-                let known = &mut known[class];
+            let mut left = Left::of(left, ask);
+            left.retain(|position, standing| {
+                let class = group.class_of[position as usize];
+                let known = &mut known[class as usize];
                 if known.0 != number {
-                    let clear = clear.get(number).and_then(|clear| clear[class]);
-                    let clear = clear.filter(|_| needed[class].is_none());
-                    let full =
-                        || self.of_class(group, (case, &row), together, (nth, ask), group.class_of[*position as usize]);
+                    let clear = clear.get(number).and_then(|clear| clear[class as usize].flatten());
+                    let clear = clear.filter(|_| needed[class as usize].is_none());
+                    let full = || self.of_class(group, (case, &row), together, (nth, ask), class);
                     // A margin that is not the weakest needs no number.
                     let known_by = |clear| Standing { margin: f64::INFINITY, ..clear };
                     *known = (number, clear.map_or_else(full, known_by));
@@ -205,11 +241,9 @@ impl Plan<'_> {
                 *standing = standing.with(known.1);
                 standing.verdict != Verdict::Unsuitable
             });
-            if left.candidates.len() < left.candidates.capacity() / 2 {
-                left.candidates.shrink_to_fit();
-            }
-            if let Some(named) = left.named.filter(|named| group.classes[group.class_of[*named] as usize].asked[nth]) {
-                left.findings.push(self.finding(group, (case, &row), together, (nth, ask), named));
+            if let Some(named) = left.named.filter(|_| left.named_class(group, nth).is_some()) {
+                let finding = self.finding(group, (case, &row), together, (nth, ask), named);
+                left.findings.push(finding);
             }
         }
     }
@@ -220,11 +254,11 @@ impl Plan<'_> {
         let of = &group.classes[class as usize];
         let Worked { cell, asked, .. } = group.shared(row, class).filter(|_| of.asked[nth])?;
         let value = demanded(group.measure, ask, cell, of, false);
+        let rule = &self.catalogue.criteria[group.criteria[nth]];
         let near = nearness(value, *asked);
-        if near_a_limit(ask.limits, value, near) {
+        if near_a_limit(rule, ask.limits, (cell, of.kin), value, near) {
             return None;
         }
-        let rule = &self.catalogue.criteria[group.criteria[nth]];
         let (verdict, _) = verdict(rule, ask.limits, (cell, of.kin), value);
         let margin = match (margin(rule, ask.limits, value), value) {
             (Margin::Ratio(ratio), Answer::Number(p)) if p.x05 > 0.0 => ratio / near,
@@ -274,6 +308,26 @@ struct Left {
     /// The candidate whose findings are kept, by position.
     named: Option<usize>,
     findings: Vec<Finding>,
+}
+
+impl Left {
+    /// Of the enquiry of an ask.
+    fn of<'l>(left: &'l [Mutex<Left>], ask: &Ask) -> MutexGuard<'l, Left> {
+        left[ask.enquiry].lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The class of who is named, where the criterion asks it.
+    fn named_class(&self, group: &Group, nth: usize) -> Option<u32> {
+        let class = group.class_of[self.named?];
+        group.classes[class as usize].asked[nth].then_some(class)
+    }
+
+    fn retain(&mut self, mut stays: impl FnMut(u32, &mut Standing) -> bool) {
+        self.candidates.retain_mut(|(position, standing)| stays(*position, standing));
+        if self.candidates.len() < self.candidates.capacity() / 2 {
+            self.candidates.shrink_to_fit();
+        }
+    }
 }
 
 #[cfg(test)]
