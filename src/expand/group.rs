@@ -83,22 +83,9 @@ pub(crate) struct Worked {
 }
 
 impl Row {
-    fn all(&self) -> impl Iterator<Item = &Cell> {
-        self.0.iter().flatten().map(|worked| &worked.cell)
-    }
-
     /// How many cells it has.
     pub(crate) fn cells(&self) -> usize {
-        self.all().count()
-    }
-
-    /// How many points of the table its cells stand on, those without spread on one.
-    pub(crate) fn points(&self) -> usize {
-        let of = |cell: &Cell| match cell.answer {
-            Answer::Number(p) if p.x05.total_cmp(&p.x95).is_ne() => cell.points,
-            _ => 1,
-        };
-        self.all().map(of).sum()
+        self.0.iter().flatten().count()
     }
 }
 

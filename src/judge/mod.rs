@@ -1,5 +1,6 @@
 //! Measures and criteria become findings; findings become one standing per candidate.
 
+mod contest;
 mod reading;
 mod standings;
 
@@ -12,8 +13,8 @@ use crate::expand::{Ask, Group, Plan, Row, TapeClass};
 use crate::measure::{Answer, Cell, Measure, Missing, Proves, Together, Trace};
 use crate::spread::{Asked, FINE, Percentiles};
 
+pub use contest::Contested;
 pub use reading::Reading;
-pub use standings::Contested;
 
 /// The verdicts, best first; a candidate's verdict is its worst.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
@@ -230,9 +231,9 @@ fn margin(criterion: &Criterion, limits: Option<Limits>, value: Answer) -> Margi
 
 /// The ratio by which a percentile may be off before it is worked out again over the fine table: 0.05 in ln.
 const NEAR: f64 = 1.051_271_096_376_024;
-/// The same for a result that stands on 256 points however wide it is, as a share of its width: eight times what one
+/// The same for a result that stands on 256 points however wide it is, as a share of its width: twelve times what one
 /// of the points is worth at the 95th percentile.
-const NEAR_OF_WIDTH: f64 = 0.1;
+const NEAR_OF_WIDTH: f64 = 0.15;
 
 /// The ratio by which the percentiles of a result of which so much was asked for may be off.
 fn nearness(value: Answer, asked: Asked) -> f64 {

@@ -215,11 +215,10 @@ fn settled(mut products: Products<'_>, (points, asked): (usize, Asked)) -> Vec<E
 }
 
 /// How many points a result needs, by how wide it is over the first, to stand within about 0.05 in ln: one point of
-/// 256 is worth 4 % of a standard deviation at the 95th percentile, so a wide result needs more of them. The widths are
-/// those up to which every result of the shipped data does.
+/// 256 is worth 4 % of a standard deviation at the 95th percentile, so a wide result needs more of them.
 fn points_for(ratio: f64, asked: Asked) -> usize {
-    const WIDE: f64 = 1.5;
-    const VERY_WIDE: f64 = 3.25;
+    const WIDE: f64 = 1.0;
+    const VERY_WIDE: f64 = 2.5;
     if asked == Asked::Sides {
         return POINTS;
     }

@@ -5,7 +5,8 @@ use super::Percentiles;
 /// Which percentiles are asked for; the last is the most.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Asked {
-    /// Those at the ends, and only as well as it takes to tell on which side of something far off they lie.
+    /// Those at the ends, and only as well as it takes to tell on which side of something far off they lie: by the fewest
+    /// points.
     Sides,
     /// Those at the ends; the middle one is one of them then.
     Ends,

@@ -19,14 +19,15 @@ pub(crate) fn shipped() -> (Catalogue, Vec<Enquiry>) {
     (catalogue, enquiries)
 }
 
-/// How far, in ln, 256 points may put the 95th percentile from 4 096.
-const AGREE: f64 = 0.05;
+/// How far, in ln, fewer points may put the 5th and the 95th percentile from 4 096. Many results have a long tail below,
+/// where the points lie further apart.
+const AGREE: [f64; 2] = [0.12, 0.05];
 
 #[test]
 fn coarse_and_fine_tables_agree_over_all_demo_cells() {
     let (catalogue, enquiries) = shipped();
     let plan = Plan::new(&catalogue, &enquiries).unwrap();
-    let (mut compared, mut worst, mut apart) = (0, 0.0_f64, Vec::new());
+    let (mut compared, mut worst, mut apart) = (0, [0.0_f64; 2], Vec::new());
     for group in &plan.groups {
         for (position, enquiry, exposure, answer) in group.answers(&plan) {
             let Answer::Number(coarse) = answer else { continue };
@@ -41,18 +42,19 @@ fn coarse_and_fine_tables_agree_over_all_demo_cells() {
             let case = (&enquiries[enquiry], exposure);
             let fine = Work::cell(group.measure, &catalogue, tape, case, mode, beside);
             let Answer::Number(fine) = fine.answer else { panic!("{} has no fine answer", group.measure.id) };
-            let difference =
-                if coarse.x95 > 0.0 && coarse.x95.is_finite() { (coarse.x95 / fine.x95).ln().abs() } else { 0.0 };
+            let off = |a: f64, b: f64| if a > 0.0 && a.is_finite() && b > 0.0 { (a / b).ln().abs() } else { 0.0 };
+            let differ = [off(coarse.x05, fine.x05), off(coarse.x95, fine.x95)];
             compared += 1;
-            worst = worst.max(difference);
-            if difference > AGREE {
-                apart.push(format!("{} {} {exposure:?}: {difference:.3}", group.measure.id, catalogue.tapes[tape].id));
+            worst = [worst[0].max(differ[0]), worst[1].max(differ[1])];
+            if differ[0] > AGREE[0] || differ[1] > AGREE[1] {
+                apart.push(format!("{} {} {exposure:?}: {differ:.3?}", group.measure.id, catalogue.tapes[tape].id));
             }
         }
     }
     assert!(compared > 300, "only {compared} cells with a spread");
-    assert!(apart.is_empty(), "{} of {compared} cells differ by more than {AGREE}:\n{}", apart.len(), apart.join("\n"));
-    println!("{compared} cells, worst {worst:.3} in ln");
+    let so_many = apart.len();
+    assert!(apart.is_empty(), "{so_many} of {compared} cells differ by more than {AGREE:?}:\n{}", apart.join("\n"));
+    println!("{compared} cells, worst {worst:.3?} in ln");
 }
 
 #[test]
