@@ -31,7 +31,7 @@ LIFE_AT_INDEX = 20_000 * 3600.0
 SHEAR = (0.5, 0.25, 1.0)
 POINTS = 256
 # Up to what width over the first points, in ln, how many points do.
-ENOUGH = [(1.5, POINTS), (3.25, 4 * POINTS), (math.inf, 16 * POINTS)]
+ENOUGH = [(1.0, POINTS), (2.5, 4 * POINTS), (math.inf, 16 * POINTS)]
 
 
 def lapwise(folder, enquiries):
