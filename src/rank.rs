@@ -86,7 +86,7 @@ pub(crate) fn compare(a: &Ranked, b: &Ranked) -> Ordering {
 /// The tape that is proposed: the first whose verdict is not unsuitable.
 #[must_use]
 pub fn proposed(ranked: &[Ranked]) -> Option<&Ranked> {
-    ranked.first().filter(|first| first.standing.verdict != Verdict::Unsuitable)
+    ranked.first().filter(|first| !first.standing.is_out())
 }
 
 /// The standing that a candidate's findings come to.

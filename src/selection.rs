@@ -131,7 +131,7 @@ impl<'p> Judge<'p> {
             open_points: open_points(catalogue, &self.plan.enquiries[enquiry], findings),
         };
         let in_order = |r: &Ranked| format!("{} {} {}", id(r), r.standing.verdict.text(), r.standing.open_hazards);
-        let out = |r: &&Ranked| r.standing.verdict == Verdict::Unsuitable;
+        let out = |r: &&Ranked| r.standing.is_out();
         let mut ruled_out: Vec<&str> = order.iter().filter(out).map(id).collect();
         ruled_out.sort_unstable();
         let decision = Decision {

@@ -11,7 +11,6 @@ use crate::catalogue::Catalogue;
 use crate::dossier;
 use crate::expand::Plan;
 use crate::fault::{Code, Fault, Faults};
-use crate::judge::Verdict;
 use crate::keep::Whole;
 use crate::load::Folder;
 use crate::output::{Made, Told};
@@ -109,7 +108,7 @@ pub(super) fn made(
 ) -> Result<Made, Faults> {
     let mut cautions: Vec<(String, String)> = Vec::new();
     for (enquiry, told) in plan.enquiries.iter().zip(told) {
-        let open = told.order.iter().filter(|r| r.standing.verdict != Verdict::Unsuitable);
+        let open = told.order.iter().filter(|r| !r.standing.is_out());
         let tapes: Vec<usize> = open.map(|r| r.tape).collect();
         for caution in dossier::cautions_met(catalogue, enquiry, &tapes) {
             if !cautions.contains(&caution) {

@@ -13,7 +13,7 @@ use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::explain::margin_words;
-use crate::judge::{Finding, Verdict};
+use crate::judge::Finding;
 use crate::output::{self, Candidate, Counts, INVENTED, Told};
 use crate::quantity::{count, significant, tidy};
 use crate::rank;
@@ -106,7 +106,7 @@ fn table(
     head(out, catalogue, enquiry, order.len())?;
     let heads = ["order", "tape", "construction", "verdict", "weakest", "open hazards", "cost"];
     let mut table = Table::new(heads, &[0, 6]);
-    let shown = order.iter().enumerate().filter(|(_, r)| all || r.standing.verdict != Verdict::Unsuitable);
+    let shown = order.iter().enumerate().filter(|(_, r)| all || !r.standing.is_out());
     let mut listed = 0;
     for (place, ranked) in shown {
         listed += 1;

@@ -88,7 +88,7 @@ impl Answer {
         let mut all: Vec<Ranked> = self.candidates.iter().enumerate().map(ranked).collect();
         all.sort_by(rank::compare);
         let names: Vec<&String> = self.candidates.keys().collect();
-        let able = all.iter().filter(|r| r.standing.verdict != Verdict::Unsuitable);
+        let able = all.iter().filter(|r| !r.standing.is_out());
         able.map(|r| names[r.tape].clone()).collect()
     }
 

@@ -15,7 +15,7 @@ use crate::measure::{Answer, Together};
 use crate::spread::Asked;
 
 use super::standings::open_hazards;
-use super::{Finding, Margin, Standing, Verdict, demanded, in_order, margin, near_a_limit, nearness, verdict};
+use super::{Finding, Margin, Standing, demanded, in_order, margin, near_a_limit, nearness, verdict};
 
 /// An enquiry whose candidates were held against each other.
 #[derive(Clone, Debug)]
@@ -42,10 +42,7 @@ impl Plan<'_> {
         if !self.keeps_rows() {
             return self.narrowed(named);
         }
-        let left = |standing: Standing| match standing.verdict {
-            Verdict::Unsuitable => Standing::RULED_OUT,
-            _ => standing,
-        };
+        let left = |standing: Standing| if standing.is_out() { Standing::RULED_OUT } else { standing };
         let with = |(enquiry, (standings, named)): (usize, (Vec<Standing>, &Option<usize>))| {
             let findings = named.map(|position| self.findings_of(enquiry, position)).unwrap_or_default();
             Contested { standings: standings.into_iter().map(left).collect(), findings }
@@ -149,18 +146,10 @@ impl Plan<'_> {
             return;
         }
         let row = group.work(self, case, together, |class| needed[class as usize]);
-        let mut ruled_out = vec![None; group.classes.len()];
-        for (number, (nth, ask)) in group.asks_of(case).enumerate() {
-            Left::of(left, ask).retain(|position, _| {
-                let class = group.class_of[position as usize];
-                let known = &mut ruled_out[class as usize];
-                if known.is_none_or(|(of, _)| of != number) {
-                    let clear = self.clear(group, &row, (nth, ask), class);
-                    *known = Some((number, clear.is_some_and(Standing::is_out)));
-                }
-                known.is_none_or(|(_, is_out)| !is_out)
-            });
-        }
+        Self::fold(group, case, left, |(_, nth, ask), class| {
+            let out = self.clear(group, &row, (nth, ask), class).filter(|it| it.is_out());
+            out.unwrap_or(Standing::BLANK)
+        });
     }
 
     /// Judges one row for those who are left, and leaves out who it rules out. Cells are drawn in full only for whom few
@@ -174,27 +163,40 @@ impl Plan<'_> {
             clear.is_some_and(|it| it.is_out() || it.margin >= standing.margin)
         });
         let row = group.work(self, case, together, |class| needed[class as usize]);
+        Self::fold(group, case, left, |(number, nth, ask), class| {
+            let clear = clear.get(&(number, class)).copied().flatten();
+            let full = || self.of_class(group, (case, &row), together, (nth, ask), class);
+            // A margin that is not the weakest needs no number.
+            let known_by = |clear| Standing { margin: f64::INFINITY, ..clear };
+            clear.filter(|_| needed[class as usize].is_none()).map_or_else(full, known_by)
+        });
+        for (nth, ask) in group.asks_of(case) {
+            let mut left = Left::of(left, ask);
+            if let Some(named) = left.named.filter(|_| left.named_class(group, nth).is_some()) {
+                let finding = self.finding(group, (case, &row), together, (nth, ask), named);
+                left.findings.push(finding);
+            }
+        }
+    }
+
+    /// Adds to everybody who is left what the asks of a case come to for their class, which is asked for once, by the
+    /// ask and the class; leaves out who that rules out.
+    fn fold(group: &Group, case: u32, left: &[Mutex<Left>], judged: impl Fn((usize, usize, &Ask), u32) -> Standing) {
         // What a class came to, and in which ask.
         let mut known = vec![(usize::MAX, Standing::BLANK); group.classes.len()];
         for (number, (nth, ask)) in group.asks_of(case).enumerate() {
             let mut left = Left::of(left, ask);
-            left.retain(|position, standing| {
-                let class = group.class_of[position as usize];
+            left.candidates.retain_mut(|(position, standing)| {
+                let class = group.class_of[*position as usize];
                 let known = &mut known[class as usize];
                 if known.0 != number {
-                    let clear = clear.get(&(number, class)).copied().flatten();
-                    let clear = clear.filter(|_| needed[class as usize].is_none());
-                    let full = || self.of_class(group, (case, &row), together, (nth, ask), class);
-                    // A margin that is not the weakest needs no number.
-                    let known_by = |clear| Standing { margin: f64::INFINITY, ..clear };
-                    *known = (number, clear.map_or_else(full, known_by));
+                    *known = (number, judged((number, nth, ask), class));
                 }
                 *standing = standing.with(known.1);
                 !standing.is_out()
             });
-            if let Some(named) = left.named.filter(|_| left.named_class(group, nth).is_some()) {
-                let finding = self.finding(group, (case, &row), together, (nth, ask), named);
-                left.findings.push(finding);
+            if left.candidates.len() < left.candidates.capacity() / 2 {
+                left.candidates.shrink_to_fit();
             }
         }
     }
@@ -243,13 +245,6 @@ impl Left {
         let class = group.class_of[self.named?];
         group.classes[class as usize].asked[nth].then_some(class)
     }
-
-    fn retain(&mut self, mut stays: impl FnMut(u32, &mut Standing) -> bool) {
-        self.candidates.retain_mut(|(position, standing)| stays(*position, standing));
-        if self.candidates.len() < self.candidates.capacity() / 2 {
-            self.candidates.shrink_to_fit();
-        }
-    }
 }
 
 #[cfg(test)]
@@ -290,9 +285,8 @@ mod tests {
         let (mut left, mut out) = (0, 0);
         for (enquiry, Contested { standings, findings }) in plan.narrowed(&all_named).into_iter().enumerate() {
             for (whole, narrowed) in all[enquiry].iter().zip(standings) {
-                let is_out = whole.verdict == Verdict::Unsuitable;
-                assert_eq!(narrowed, if is_out { Standing::RULED_OUT } else { *whole });
-                if is_out { out += 1 } else { left += 1 }
+                assert_eq!(narrowed, if whole.is_out() { Standing::RULED_OUT } else { *whole });
+                if whole.is_out() { out += 1 } else { left += 1 }
             }
             let alone = all_named[enquiry].map(|position| plan.findings_of(enquiry, position));
             assert_eq!(format!("{findings:?}"), format!("{:?}", alone.unwrap_or_default()));

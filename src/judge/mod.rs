@@ -288,8 +288,9 @@ fn judge<'r>(
     let worked = group.shared(row, class)?;
     let mut cell = &worked.cell;
     let mut value = demanded(group.measure, ask, cell, of, told);
-    let near = |value| near_a_limit(criterion, ask.limits, (cell, of.kin), value, nearness(value, worked.asked));
-    if cell.points_of(of.kin) < FINE && near(value) {
+    if cell.points_of(of.kin) < FINE
+        && near_a_limit(criterion, ask.limits, (cell, of.kin), value, nearness(value, worked.asked))
+    {
         cell = group.fine(plan, (case, worked), class, together);
         value = demanded(group.measure, ask, cell, of, told);
     }
@@ -322,17 +323,13 @@ impl Plan<'_> {
         enquiry: usize,
         position: usize,
     ) -> impl Iterator<Item = (&Group, (usize, Option<usize>), Option<&Ask>)> {
-        let of = move |group: &'_ Group, nth: usize| {
-            let asks = &group.asks[nth];
-            let from = asks.partition_point(|ask| ask.enquiry < enquiry);
-            let to = asks.partition_point(|ask| ask.enquiry <= enquiry);
-            let asked = group.classes[group.class_of[position] as usize].asked[nth];
-            if asked { from..to } else { 0..0 }
-        };
         self.groups.iter().flat_map(move |group| {
-            (0..group.criteria.len()).flat_map(move |nth| {
-                let asks = &group.asks[nth][of(group, nth)];
-                let case = move |exposure| (group, (nth, exposure), asks.iter().find(|ask| ask.exposure == exposure));
+            let class = &group.classes[group.class_of[position] as usize];
+            class.asked.iter().enumerate().flat_map(move |(nth, asked)| {
+                let asks = &group.asks[nth];
+                let from = asks.partition_point(|ask| ask.enquiry < enquiry);
+                let mine = asks[from..].iter().take_while(move |ask| *asked && ask.enquiry == enquiry);
+                let case = move |exposure| (group, (nth, exposure), mine.clone().find(|ask| ask.exposure == exposure));
                 crate::expand::cases(group.measure, &self.enquiries[enquiry]).into_iter().map(case)
             })
         })

@@ -317,7 +317,7 @@ pub(super) fn ruled_out(case: &Case<'_>) -> Vec<RuledOut> {
     let l = case.language;
     case.ranked
         .iter()
-        .filter(|r| r.standing.verdict == Verdict::Unsuitable)
+        .filter(|r| r.standing.is_out())
         .map(|ranked| {
             let findings = case.of(ranked);
             let ruling = findings.iter().filter(|f| f.verdict == Verdict::Unsuitable).count();
@@ -339,7 +339,7 @@ pub(super) fn waiting(case: &Case<'_>) -> Vec<WaitingLine> {
     (1..)
         .zip(&case.ranked)
         .skip(case.short)
-        .filter(|(_, r)| r.standing.verdict != Verdict::Unsuitable)
+        .filter(|(_, r)| !r.standing.is_out())
         .map(|(place, ranked)| {
             let weakest = rank::weakest(case.of(ranked));
             WaitingLine {

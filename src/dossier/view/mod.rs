@@ -253,7 +253,7 @@ impl<'a> Case<'a> {
         let ranked = rank::order(plan, source.enquiry, source.standings);
         let findings: Vec<Vec<Finding>> =
             (0..plan.candidates.len()).into_par_iter().map(|p| plan.findings_of(source.enquiry, p)).collect();
-        let possible = ranked.iter().take_while(|r| r.standing.verdict != Verdict::Unsuitable).count();
+        let possible = ranked.iter().take_while(|r| !r.standing.is_out()).count();
         let short = possible.min(SHORT_LIST);
         let listed = ranked[..short].iter().flat_map(|r| &findings[r.position]);
         let mut tests = settle::tests(plan.catalogue, enquiry, listed.clone());
