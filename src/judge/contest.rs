@@ -15,7 +15,7 @@ use crate::measure::{Answer, Together};
 use crate::spread::Asked;
 
 use super::standings::open_hazards;
-use super::{Finding, Margin, Standing, demanded, in_order, margin, near_a_limit, nearness, verdict};
+use super::{Finding, Margin, Off, Standing, demanded, in_order, margin, near_a_limit, verdict};
 
 /// An enquiry whose candidates were held against each other.
 #[derive(Clone, Debug)]
@@ -208,13 +208,13 @@ impl Plan<'_> {
         let Worked { cell, asked, .. } = group.shared(row, class).filter(|_| of.asked[nth])?;
         let value = demanded(group.measure, ask, cell, of, false);
         let rule = &self.catalogue.criteria[group.criteria[nth]];
-        let near = nearness(value, *asked);
-        if near_a_limit(rule, ask.limits, (cell, of.kin), value, near) {
+        let off = Off::of(value, *asked);
+        if near_a_limit(rule, ask.limits, (cell, of.kin), value, off) {
             return None;
         }
         let (verdict, _) = verdict(rule, ask.limits, (cell, of.kin), value);
         let margin = match (margin(rule, ask.limits, value), value) {
-            (Margin::Ratio(ratio), Answer::Number(p)) if p.x05 > 0.0 => ratio / near,
+            (Margin::Ratio(ratio), Answer::Number(p)) if p.x05 > 0.0 => ratio / off.worse(rule),
             (Margin::Ample | Margin::NoScale, _) => f64::INFINITY,
             _ => f64::NEG_INFINITY,
         };

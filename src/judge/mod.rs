@@ -229,28 +229,44 @@ fn margin(criterion: &Criterion, limits: Option<Limits>, value: Answer) -> Margi
     }
 }
 
-/// The ratio by which a percentile may be off before it is worked out again over the fine table: 0.05 in ln.
-const NEAR: f64 = 1.051_271_096_376_024;
-/// The same for a result that stands on 256 points however wide it is, as a share of its width: twelve times what one
-/// of the points is worth at the 95th percentile.
-const NEAR_OF_WIDTH: f64 = 0.15;
+/// By what ratios the ends of a result may be off: 0.07 in ln. Nearer to a limit a cell is worked out again over the
+/// fine table.
+const OFF: Off = Off { low: 1.072_508_181_254_216_7, high: 1.072_508_181_254_216_7 };
 
-/// The ratio by which the percentiles of a result of which so much was asked for may be off.
-fn nearness(value: Answer, asked: Asked) -> f64 {
-    match (asked, value) {
-        (Asked::Sides, Answer::Number(p)) => NEAR.max(libm::exp(NEAR_OF_WIDTH * libm::log(p.x95 / p.x05))),
-        _ => NEAR,
+#[derive(Clone, Copy)]
+struct Off {
+    low: f64,
+    high: f64,
+}
+
+impl Off {
+    /// Of a result of which so much was asked for. One that stands on 256 points however wide it is may be off by a share
+    /// of its width: as far as any was seen off. Many have a long tail below, where the points lie further apart.
+    fn of(value: Answer, asked: Asked) -> Off {
+        let (Asked::Sides, Answer::Number(p)) = (asked, value) else { return OFF };
+        let width = libm::log(p.x95 / p.x05);
+        let by = |share: f64, least: f64| least.max(libm::exp(share.mul_add(width, 0.03)));
+        Off { low: by(0.17, OFF.low), high: by(0.09, OFF.high) }
+    }
+
+    /// That of the end that is judged.
+    const fn worse(self, criterion: &Criterion) -> f64 {
+        if criterion.higher_is_better { self.low } else { self.high }
     }
 }
 
-/// Whether a limit is so near that the verdict would be another with percentiles off by a ratio.
-fn near_a_limit(criterion: &Criterion, limits: Option<Limits>, of: (&Cell, usize), value: Answer, near: f64) -> bool {
+/// Whether a limit is so near that the verdict would be another with ends that are off so far.
+fn near_a_limit(criterion: &Criterion, limits: Option<Limits>, of: (&Cell, usize), value: Answer, off: Off) -> bool {
     let Answer::Number(p) = value else { return false };
     if p.x05.total_cmp(&p.x95).is_eq() {
         return false;
     }
-    let off = |by: f64| verdict(criterion, limits, of, Answer::Number(p.map_ends(|x| x + libm::fabs(x) * by)));
-    off(near - 1.0) != off(1.0 / near - 1.0)
+    let moved = |x: f64, by: f64| x + libm::fabs(x) * (by - 1.0);
+    let judged = |low, high| {
+        let p = Percentiles { x05: moved(p.x05, low), x95: moved(p.x95, high), ..p };
+        verdict(criterion, limits, of, Answer::Number(p))
+    };
+    judged(off.low, off.high) != judged(1.0 / off.low, 1.0 / off.high)
 }
 
 /// The number held against the demand, or what is missing for it; its middle only where it is told.
@@ -289,7 +305,7 @@ fn judge<'r>(
     let mut cell = &worked.cell;
     let mut value = demanded(group.measure, ask, cell, of, told);
     if cell.points_of(of.kin) < FINE
-        && near_a_limit(criterion, ask.limits, (cell, of.kin), value, nearness(value, worked.asked))
+        && near_a_limit(criterion, ask.limits, (cell, of.kin), value, Off::of(value, worked.asked))
     {
         cell = group.fine(plan, (case, worked), class, together);
         value = demanded(group.measure, ask, cell, of, told);

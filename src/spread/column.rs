@@ -13,7 +13,7 @@ use super::sums::Steps;
 use super::{FINE, Input, POINTS, draws, ranks};
 
 /// The parts of the table, each drawn when it is first asked for.
-pub(super) const PARTS: [Range<usize>; 3] = [0..POINTS, POINTS..4 * POINTS, 4 * POINTS..FINE];
+pub(super) const PARTS: [Range<usize>; 4] = [0..POINTS, POINTS..4 * POINTS, 4 * POINTS..8 * POINTS, 8 * POINTS..FINE];
 
 /// The values of one input over the table: the same for every cell that reads the same distribution.
 pub(super) struct Column {

@@ -18,7 +18,7 @@ pub use column::Columns;
 use column::{Column, Lasting, PARTS};
 use products::Products;
 pub use select::Asked;
-use select::percentiles;
+use select::{apart, key, percentiles};
 pub use table::deviates;
 
 /// Points of the usual table.
@@ -151,12 +151,12 @@ pub fn estimate(
         if number > 0 && part.end < wanted {
             continue;
         }
-        let at = percentiles(&results, asked);
-        if number == 0 {
-            wanted = points.max(points_for(at.x95 / at.x05, asked));
+        let mut keys: Vec<i64> = results.iter().map(|x| key(*x)).collect();
+        if number == 0 && asked != Asked::Sides {
+            wanted = points.max(points_for(apart(&mut keys)));
         }
         if wanted <= part.end {
-            return Estimate { at, points: part.end };
+            return Estimate { at: percentiles(&mut keys, asked), points: part.end };
         }
     }
     Estimate::NONE
@@ -191,45 +191,29 @@ pub fn products(factors: &[Input], (by, leans): (&Input, &[f64]), (points, asked
     found
 }
 
-/// The percentiles of products, each over as many points as it needs.
+/// The percentiles of products, over as many points as they need.
 fn settled(mut products: Products<'_>, (points, asked): (usize, Asked)) -> Vec<Estimate> {
-    let leans = products.leans();
-    let mut found = vec![Estimate { points, ..Estimate::NONE }; leans.len()];
+    let mut wanted = points;
     for (number, part) in PARTS.iter().enumerate() {
         products.extend(number);
-        if number > 0 && !found.iter().any(|found| found.points == part.end) {
-            continue;
+        if number == 0 && asked != Asked::Sides {
+            wanted = points.max(points_for(products.apart()));
         }
-        let places = products.places(asked);
-        for (found, lean) in found.iter_mut().zip(leans).filter(|(found, _)| number == 0 || found.points == part.end) {
-            found.at = places.leaning(*lean);
-            if number == 0 {
-                found.points = points.max(points_for(found.at.x95 / found.at.x05, asked));
-            }
-        }
-        if found.iter().all(|found| found.points <= part.end) {
-            break;
+        if wanted <= part.end {
+            let places = products.places(asked);
+            let estimate = |lean: &f64| Estimate { at: places.leaning(*lean), points: part.end };
+            return products.leans().iter().map(estimate).collect();
         }
     }
-    found
+    vec![Estimate::NONE; products.leans().len()]
 }
 
-/// How many points a result needs, by how wide it is over the first, to stand within about 0.05 in ln: one point of
-/// 256 is worth 4 % of a standard deviation at the 95th percentile, so a wide result needs more of them.
-fn points_for(ratio: f64, asked: Asked) -> usize {
-    const WIDE: f64 = 1.0;
-    const VERY_WIDE: f64 = 2.5;
-    if asked == Asked::Sides {
-        return POINTS;
-    }
-    let width = libm::log(ratio);
-    if width.is_nan() || width <= WIDE {
-        POINTS
-    } else if width <= VERY_WIDE {
-        4 * POINTS
-    } else {
-        FINE
-    }
+/// How many points a result needs to stand within about 0.06 in ln, by how far apart, in ln, the first of them lie about
+/// its ends: where a twentieth of all lie so far apart, percentiles were seen off by up to a third of that.
+fn points_for(apart: f64) -> usize {
+    // Four times the points bring percentiles four times as near; twice these only half as near again.
+    const ENOUGH: [f64; PARTS.len() - 1] = [0.15, 0.6, 0.9];
+    ENOUGH.iter().zip(&PARTS).find(|(enough, _)| apart <= **enough).map_or(FINE, |(_, part)| part.end)
 }
 
 /// The results of `model` at the points of a part of the table, in their order.

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::Percentiles;
 use super::column::{Column, PARTS, leaning};
-use super::select::{Asked, Rank, key, ranks};
+use super::select::{Asked, Rank, apart, key, ranks};
 use super::sums::{Sums, steps_over};
 
 /// Products of columns and a number, each times `1 − lean + lean · by` for some leans.
@@ -16,8 +16,6 @@ pub(super) struct Products<'c> {
     /// The last part of the table that is in.
     part: usize,
     sums: Option<Sums>,
-    /// Between which sums each percentile lay before.
-    about: Option<[(i32, i32); 3]>,
 }
 
 /// The products that may be at each percentile.
@@ -33,6 +31,11 @@ struct Near {
     rank: Rank,
     /// How many lie below them all.
     before: usize,
+    some: Multiplied,
+}
+
+/// Products at some points, and what they may lean on there.
+struct Multiplied {
     products: Vec<f64>,
     by: Vec<f64>,
 }
@@ -43,7 +46,7 @@ const NARROW: i32 = 10;
 impl<'c> Products<'c> {
     pub(super) fn new(columns: &'c [Arc<Column>], exact: f64, (by, leans): (Option<&'c Column>, &'c [f64])) -> Self {
         let sums = (exact.is_normal() && exact > 0.0).then(Sums::default);
-        Products { columns, exact, by, leans, part: 0, sums, about: None }
+        Products { columns, exact, by, leans, part: 0, sums }
     }
 
     /// Whether products of this lean are better looked for alone.
@@ -59,7 +62,7 @@ impl<'c> Products<'c> {
     /// The lean of those that are looked for alone, whose sums have it.
     fn alone(&self) -> Option<(&'c Column, f64)> {
         match (self.by, self.leans) {
-            (Some(by), [lean]) => Some((by, *lean)),
+            (Some(by), [lean]) if Self::is_wide(Some(by), *lean) => Some((by, *lean)),
             _ => None,
         }
     }
@@ -81,31 +84,36 @@ impl<'c> Products<'c> {
         });
     }
 
+    /// How far apart, in ln, the products about the ends lie at the most, of the first points. What many lean on by
+    /// so little is left out, so that none hangs on the others.
+    pub(super) fn apart(&self) -> f64 {
+        self.sums.as_ref().map_or_else(
+            || {
+                let lean = self.alone().map_or(0.0, |(_, lean)| lean);
+                apart(&mut self.at(&PARTS[0].clone().collect::<Vec<_>>()).keys(lean))
+            },
+            Sums::apart,
+        )
+    }
+
     /// What lies at the percentiles.
-    pub(super) fn places(&mut self, asked: Asked) -> Places {
+    pub(super) fn places(&self, asked: Asked) -> Places {
         let most = self.leans.iter().copied().fold(0.0, f64::max);
         let range = self.by.filter(|_| self.alone().is_none()).map(|by| by.range(self.part));
         let reach = range.map_or(Some(0), |range| reach(range, most));
         let sums = self.sums.as_ref().zip(reach);
         let count = PARTS[self.part].end;
-        let ranks = ranks(count);
-        let mut about = [(0, 0); 3];
-        let mut near = |nth: usize| {
-            let rank = ranks[nth];
-            let found = sums.and_then(|(sums, reach)| {
-                about[nth] = sums.about(rank, self.about.map(|about| about[nth]));
-                sums.points(rank, about[nth], reach)
-            });
+        let near = |rank: Rank| {
+            let found = sums.and_then(|(sums, reach)| sums.points(rank, sums.about(rank), reach));
             let (before, points) = found.unwrap_or_else(|| (0, (0..count).collect()));
-            self.near(rank, before, &points)
+            Near { rank, before, some: self.at(&points) }
         };
-        let (low, middle, high) = (near(0), (asked == Asked::All).then(|| near(1)), near(2));
-        self.about = sums.map(|_| about);
-        Places { low, middle, high }
+        let [low, middle, high] = ranks(count);
+        Places { low: near(low), middle: (asked == Asked::All).then(|| near(middle)), high: near(high) }
     }
 
     /// The products at some points, in their order.
-    fn near(&self, rank: Rank, before: usize, points: &[usize]) -> Near {
+    fn at(&self, points: &[usize]) -> Multiplied {
         let mut products = vec![self.exact; points.len()];
         let mut by = vec![1.0; points.len()];
         let mut from = 0;
@@ -122,7 +130,7 @@ impl<'c> Products<'c> {
             }
             from = to;
         }
-        Near { rank, before, products, by }
+        Multiplied { products, by }
     }
 }
 
@@ -137,9 +145,14 @@ impl Places {
 
 impl Near {
     fn leaning(&self, lean: f64) -> f64 {
-        let products = self.products.iter().zip(&self.by);
-        let mut keys: Vec<i64> = products.map(|(x, by)| key(x * leaning(lean, *by))).collect();
-        self.rank.among(&mut keys, self.before)
+        self.rank.among(&mut self.some.keys(lean), self.before)
+    }
+}
+
+impl Multiplied {
+    /// The keys of the products of one lean.
+    fn keys(&self, lean: f64) -> Vec<i64> {
+        self.products.iter().zip(&self.by).map(|(x, by)| key(x * leaning(lean, *by))).collect()
     }
 }
 
@@ -151,8 +164,12 @@ fn reach((least, most): (f64, f64), lean: f64) -> Option<i32> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::select::percentiles;
+    use super::super::select;
     use super::*;
+
+    fn percentiles(results: &[f64], asked: Asked) -> Percentiles {
+        select::percentiles(&mut results.iter().map(|x| key(*x)).collect::<Vec<_>>(), asked)
+    }
 
     fn column(value: impl Fn(u32) -> f64 + Send + Sync + 'static) -> Arc<Column> {
         let draw = move |part: usize| {
@@ -188,11 +205,11 @@ mod tests {
             let by = column(move |i| libm::exp(3.0 * step(i, 1_597_334_677) - 1.5));
             for leans in [vec![0.0, 0.01, 0.002], vec![0.4], vec![1.0, 0.3]] {
                 let mut products = Products::new(&factors, 3.0, (Some(&by), &leans));
-                for part in 0..PARTS.len() {
+                for (part, points) in PARTS.iter().enumerate() {
                     products.extend(part);
                     for asked in [Asked::All, Asked::Ends] {
                         let places = products.places(asked);
-                        quick += usize::from(places.low.products.len() < 60);
+                        quick += usize::from(10 * places.low.some.products.len() < points.end);
                         for lean in &leans {
                             let product = |nth: usize, i: usize| {
                                 let range = PARTS[nth].clone();

@@ -14,10 +14,9 @@ pub enum Asked {
     All,
 }
 
-/// The percentiles of results in any order.
-pub(super) fn percentiles(results: &[f64], asked: Asked) -> Percentiles {
-    let mut keys: Vec<i64> = results.iter().map(|x| key(*x)).collect();
-    let [low, middle, high] = ranks(results.len());
+/// The percentiles of keys in any order; puts them in another.
+pub(super) fn percentiles(keys: &mut [i64], asked: Asked) -> Percentiles {
+    let [low, middle, high] = ranks(keys.len());
     let mut before = 0;
     // Each place lies above those before it, and so do its keys.
     let mut next = |rank: Rank| {
@@ -28,6 +27,27 @@ pub(super) fn percentiles(results: &[f64], asked: Asked) -> Percentiles {
     let x05 = next(low);
     let x50 = if asked == Asked::All { next(middle) } else { x05 };
     Percentiles { x05, x50, x95: next(high) }
+}
+
+/// How many of the first points on either side of a percentile tell how far apart results lie about it.
+const ABOUT: usize = 6;
+
+/// Of the first points in any order those about the lower and the upper percentile, [`ABOUT`] below it and as many
+/// above; puts them in another order.
+pub(super) fn about_ends<T: Copy + Ord>(values: &mut [T]) -> [(T, T); 2] {
+    let [low, _, high] = ranks(values.len());
+    let above_low = low.below + 1 + ABOUT;
+    let (least, above, rest) = values.select_nth_unstable(above_low);
+    let (_, below, most) = rest.select_nth_unstable(high.below - ABOUT - above_low - 1);
+    let (below_low, above_high) =
+        (least.select_nth_unstable(low.below - ABOUT).1, most.select_nth_unstable(2 * ABOUT).1);
+    [(*below_low, *above), (*below, *above_high)]
+}
+
+/// How far apart, in ln, the results about the ends lie at the most, of the keys of the first points.
+pub(super) fn apart(keys: &mut [i64]) -> f64 {
+    let apart = |(a, b)| if a == b { 0.0 } else { libm::fabs(libm::log(number(b) / number(a))) };
+    about_ends(keys).map(apart).into_iter().fold(0.0, f64::max)
 }
 
 /// The places of the percentiles among so many results.

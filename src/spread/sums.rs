@@ -7,7 +7,7 @@
 
 use std::sync::LazyLock;
 
-use super::select::Rank;
+use super::select::{Rank, about_ends};
 
 /// Steps of a logarithm to the octave.
 const STEPS: i32 = 128;
@@ -22,8 +22,6 @@ const MOST: i32 = 4;
 const ROUNDED: i32 = 2;
 /// How near, in steps, a place is found by counting; the rest is put in order.
 const NEAR: i32 = 12;
-/// How far, in steps, a place may move as points come in; it is looked for further off where it is not there.
-const FURTHER: i32 = 16;
 
 /// The logarithm of a number in steps, to within 0.7; none of what is not finite and above zero.
 fn steps(x: f64) -> Option<i32> {
@@ -107,30 +105,30 @@ impl Sums {
         (self.added <= MOST).then_some(())
     }
 
+    /// How far apart, in ln, the products about the ends lie at the most, of the first points.
+    pub(super) fn apart(&self) -> f64 {
+        let octaves = |(a, b): (i16, i16)| match (a, b) {
+            (a, b) if a == b => 0.0,
+            (ZERO, _) => f64::INFINITY,
+            (a, b) => f64::from(i32::from(b) - i32::from(a)) / f64::from(STEPS),
+        };
+        about_ends(&mut self.each.clone()).map(octaves).into_iter().fold(0.0, f64::max) * core::f64::consts::LN_2
+    }
+
     /// Between which sums those lie that are in a place and in the next, a few steps apart unless many are alike.
-    pub(super) fn about(&self, rank: Rank, before: Option<(i32, i32)>) -> (i32, i32) {
-        let (mut low, mut high) = before.map_or_else(|| self.ends(), |(low, high)| (low - FURTHER, high + FURTHER));
-        let holds = |(below, upto): (usize, usize)| (below <= rank.below, upto >= rank.below + 2);
-        let mut wider = 2 * FURTHER;
-        loop {
-            match holds(self.counts(low, high)) {
-                (true, true) => break,
-                (low_holds, high_holds) => {
-                    low -= if low_holds { 0 } else { wider };
-                    high += if high_holds { 0 } else { wider };
-                    wider *= 2;
-                }
+    pub(super) fn about(&self, rank: Rank) -> (i32, i32) {
+        let upto = |sum| self.counts(sum, sum).1;
+        let about = |mut low, mut high, count| {
+            while high - low > NEAR {
+                let middle = i32::midpoint(low, high);
+                *(if upto(middle) < count { &mut low } else { &mut high }) = middle;
             }
-        }
-        while high - low > NEAR {
-            let middle = i32::midpoint(low, high);
-            match holds(self.counts(middle, middle)) {
-                (_, true) => high = middle,
-                (true, false) => low = middle,
-                (false, false) => break,
-            }
-        }
-        (low, high)
+            (low, high)
+        };
+        let (least, most) = self.ends();
+        let (low, high) = about(least, most, rank.below + 1);
+        let next = rank.below + 2;
+        (low, if upto(high) < next { about(high, most, next).1 } else { high })
     }
 
     /// How many sums are below one number, and how many are not above another.

@@ -32,7 +32,8 @@ pub(super) fn write(to: &Path, enquiries: usize) {
         let (mut folder, media) = generated::folder(2000);
         only(&mut folder, id);
         let catalogue = Catalogue::build(&folder).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
-        let read = |n| Enquiry::read("generated.toml", &generated::enquiry(n, 6000, 6, &media), &catalogue);
+        let read =
+            |n| Enquiry::read("generated.toml", &generated::enquiry(n, 6000, 6, &media, &generated::MUCH), &catalogue);
         let enquiries: Vec<Enquiry> =
             (0..enquiries).map(|n| read(n).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()))).collect();
         // The fastest of three runs counts, as of the other engines.

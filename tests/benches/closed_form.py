@@ -30,8 +30,9 @@ Z95 = 1.6448536269514726
 LIFE_AT_INDEX = 20_000 * 3600.0
 SHEAR = (0.5, 0.25, 1.0)
 POINTS = 256
-# Up to what width over the first points, in ln, how many points do.
-ENOUGH = [(1.0, POINTS), (2.5, 4 * POINTS), (math.inf, 16 * POINTS)]
+# Up to how far apart the first points lie about the ends, in ln, how many points do; and how many about each end tell.
+ENOUGH = [(0.15, POINTS), (0.6, 4 * POINTS), (0.9, 8 * POINTS), (math.inf, 16 * POINTS)]
+ABOUT = 6
 
 
 def lapwise(folder, enquiries):
@@ -108,8 +109,10 @@ def bend_numpy(tapes, cases, draws):
         bent = np.minimum(case["tension"] / (modulus * column["h"]), column["elongation"])
         x = shear * column["ta"] * 2 * math.pi / case["around"] + bent
         of = {points: np.quantile(x[:, :points], [0.05, 0.5, 0.95], axis=1, method="hazen") for _, points in ENOUGH}
-        width = np.log(of[POINTS][2] / of[POINTS][0])
-        least = np.array([next(points for most, points in ENOUGH if w <= most) for w in width])
+        first = np.sort(x[:, :POINTS], axis=1)
+        places = [math.floor(p * POINTS - 0.5) for p in (0.05, 0.95)]
+        apart = np.max([np.log(first[:, at + 1 + ABOUT] / first[:, at - ABOUT]) for at in places], axis=0)
+        least = np.array([next(points for most, points in ENOUGH if a <= most) for a in apart])
         x05, x50, x95 = (sum(np.where(least == points, p[nth], 0.0) for points, p in of.items()) for nth in range(3))
         found.append(pl.DataFrame({"tape": tapes["tape"], "x05": x05, "x50": x50, "x95": x95}).with_columns(case=case["case"]))
     return pl.concat(found)

@@ -134,12 +134,33 @@ fn rows(shipped: &str, tapes: usize, backings: &[String], adhesives: &[String]) 
     out
 }
 
+/// What a generated enquiry asks of a tape.
+pub(super) struct Asks {
+    /// From what up the load is hot, in degC, and by how much more each enquiry.
+    hot: (f64, f64),
+    /// How long liquids stay.
+    liquids: &'static str,
+    /// How much warmer than a room media are, in K, at the most.
+    warm: usize,
+    /// The least voltage across the wrap, and how much more, in V.
+    across: (usize, usize),
+    /// The least winding tension, and how much more, in N/cm.
+    tension: (usize, usize),
+}
+
+/// Much: most enquiries rule out every tape.
+pub(super) const MUCH: Asks =
+    Asks { hot: (60.0, 0.007), liquids: "service", warm: 71, across: (200, 1000), tension: (8, 40) };
+/// Little: most enquiries leave some.
+pub(super) const LITTLE: Asks =
+    Asks { hot: (40.0, 0.003), liquids: "cleaning", warm: 11, across: (50, 100), tension: (2, 8) };
+
 /// Enquiry `n`, its exposures drawn from the wanted number of states, its duty and voltage its own.
-pub(super) fn enquiry(n: usize, states: usize, exposures: usize, media: &[(String, String)]) -> String {
+pub(super) fn enquiry(n: usize, states: usize, exposures: usize, media: &[(String, String)], asks: &Asks) -> String {
     let equipment = ["liquid-immersed-transformer", "dry-type-transformer", "motor", "generator", "reactor"][n % 5];
     let function = ["banding", "outer-wrap", "interlayer", "end-turn-wrap", "phase-separation"][pick(n, 20, 5)];
     let atmosphere = if n.is_multiple_of(5) { "sealed-liquid" } else { "air" };
-    let hot = 60.0 + n as f64 * 0.007;
+    let hot = asks.hot.0 + n as f64 * asks.hot.1;
     let mut text = format!(
         "schema = \"lapwise/enquiry/1\"\n[enquiry]\nnumber = \"G-{n}\"\ntitle = \"generated\"\ncustomer = \"generated\"\n\
          prepared_by = \"generated\"\ndate = 2026-11-20\njurisdiction = \"eu\"\n[application]\nequipment = \"{equipment}\"\n\
@@ -157,19 +178,22 @@ pub(super) fn enquiry(n: usize, states: usize, exposures: usize, media: &[(Strin
          [winding]\nwidth = \"{} mm\"\noverlap = \"50 %\"\nlap_tolerance = \"0.5 mm\"\npasses = {}\n\
          circumference = \"60 mm\"\nbend_radius = \"{} mm\"\ntension = \"{} N/cm\"\nsurface = \"steel\"\nlength = \"0.3 m\"\n\
          pieces = 100\nwaste = \"5 %\"\nbuild_limit = \"0.8 mm\"\nadhesion_needed = \"2 N/cm\"\n",
-        200 + n % 1000,
+        asks.across.0 + n % asks.across.1,
         500 * pick(n, 21, 3),
         [15, 20, 25, 30][pick(n, 22, 4)],
         1 + pick(n, 23, 3),
         [15, 40][pick(n, 24, 2)],
-        8 + n % 40,
+        asks.tension.0 + n % asks.tension.1,
     );
     for x in 0..exposures {
         let state = pick(n, 30 + x, states);
         let (medium, kind) = &media[state % media.len()];
-        let stage =
-            ["service", "assembly", "cleaning"][if kind == "liquid" || kind == "gas" { 0 } else { 1 + state % 2 }];
-        let temperature = 23.0 + (state % 71) as f64 + (state / media.len()) as f64 * 0.013;
+        let stage = match kind.as_str() {
+            "gas" => "service",
+            "liquid" => asks.liquids,
+            _ => ["assembly", "cleaning"][state % 2],
+        };
+        let temperature = 23.0 + (state % asks.warm) as f64 + (state / media.len()) as f64 * 0.013;
         let duration = match stage {
             "service" => "20 a".to_owned(),
             _ => format!("{} min", 5 + state % 50),

@@ -56,7 +56,7 @@ fn main() {
     let (folder, media) = generated::folder(tapes);
     write(&folder, &data);
     let begun = Instant::now();
-    sign(&root, &folder, selections, |n| generated::enquiry(n, number(2, 600), number(3, 3), &media));
+    sign(&root, &folder, selections, |n| generated::enquiry(n, number(2, 600), number(3, 3), &media, &generated::MUCH));
     println!("{selections} signed on {tapes} tapes in {:.1} s", begun.elapsed().as_secs_f64());
     let child = |what: &str| {
         let arguments = ["pass", root.to_str().unwrap(), data.to_str().unwrap()];

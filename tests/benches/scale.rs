@@ -3,7 +3,7 @@
 //! `cargo bench --bench scale -- [ENQUIRIES] [TAPES] [STATES] [all]`; without arguments the growth from
 //! 100 to 1 000 enquiries at 2 000 tapes and 600 distinct states of six exposures each, judged by the
 //! eight criteria of the small data folder of the tests; with `all` by every criterion, with the key of a
-//! criterion by that alone.
+//! criterion by that alone. `little` asks little of the tapes, so that many are left.
 //! `growth [all]` doubles enquiries, tapes, exposures and states, each alone. `closed FOLDER` works out cells
 //! of closed form only and writes them and their inputs down, for `tests/benches/closed_form.py`.
 //! Materials are copies of the shipped ones under other names; tapes and enquiries are generated.
@@ -40,7 +40,10 @@ fn main() {
     let words: Vec<String> = std::env::args().skip(1).collect();
     let numbers: Vec<usize> = words.iter().filter_map(|word| word.parse().ok()).collect();
     let number = |at: usize, otherwise| numbers.get(at).copied().unwrap_or(otherwise);
-    let by = words.iter().rfind(|word| word.starts_with(char::is_alphabetic)).map_or("eight", String::as_str);
+    let is_little = |word: &String| word == "little";
+    let asks = if words.iter().any(is_little) { &generated::LITTLE } else { &generated::MUCH };
+    let by = words.iter().rfind(|word| word.starts_with(char::is_alphabetic) && !is_little(word));
+    let by = by.map_or("eight", String::as_str);
     if let Some(at) = words.iter().position(|word| word == "closed") {
         closed::write(Path::new(words.get(at + 1).map_or(".", String::as_str)), number(0, 10_000));
         return;
@@ -59,18 +62,18 @@ fn main() {
             Size { states: 300, ..from },
             Size { states: 600, ..from },
         ] {
-            probe(of, by);
+            probe(of, (by, asks));
         }
         return;
     }
     if numbers.is_empty() {
-        probe(Size { enquiries: 100, ..size }, by);
+        probe(Size { enquiries: 100, ..size }, (by, asks));
     }
-    probe(size, by);
+    probe(size, (by, asks));
 }
 
 /// The generated data, read.
-fn read(size: Size, by: &str) -> (Catalogue, Vec<Enquiry>) {
+fn read(size: Size, (by, asks): (&str, &generated::Asks)) -> (Catalogue, Vec<Enquiry>) {
     let (mut folder, media) = generated::folder(size.tapes);
     match by {
         "all" => {}
@@ -83,16 +86,16 @@ fn read(size: Size, by: &str) -> (Catalogue, Vec<Enquiry>) {
     let catalogue = Catalogue::build(&folder).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
     let enquiries = (0..size.enquiries)
         .map(|n| {
-            let text = generated::enquiry(n, size.states, size.exposures, &media);
+            let text = generated::enquiry(n, size.states, size.exposures, &media, asks);
             Enquiry::read("generated.toml", &text, &catalogue).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()))
         })
         .collect();
     (catalogue, enquiries)
 }
 
-fn probe(size: Size, by: &str) {
+fn probe(size: Size, asked: (&str, &generated::Asks)) {
     let begun = Instant::now();
-    let (catalogue, enquiries) = read(size, by);
+    let (catalogue, enquiries) = read(size, asked);
     let loaded = begun.elapsed().as_secs_f64();
     let (begun, used) = (Instant::now(), processor_seconds());
     let plan = Plan::new(&catalogue, &enquiries).unwrap_or_else(|f| panic!("{:?}", f.sorted().first()));
