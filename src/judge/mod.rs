@@ -324,9 +324,9 @@ impl Plan<'_> {
     /// The findings of one candidate, by its position.
     #[must_use]
     pub fn findings_of(&self, enquiry: usize, position: usize) -> Vec<Finding> {
+        let together = self.together();
         let finding = |(group, (nth, exposure), ask): (&Group, _, Option<&Ask>)| {
             let Some(ask) = ask else { return self.not_asked(group, (nth, exposure), position) };
-            let together = self.together();
             let row = (ask.case, group.row(self, ask.case, &together));
             self.finding(group, row, &together, (nth, ask), position)
         };

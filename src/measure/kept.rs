@@ -9,7 +9,7 @@ use crate::evidence::{Basis, Shape, Spread};
 use crate::models::Card;
 use crate::models::diffusion::{DIFFUSIVITY, EDGE, LAP};
 
-use super::reach::paths;
+use super::reach::{Reach, paths};
 use super::swelling::polymer_fraction;
 use super::tested::{Better, Clock, Heard, Trial};
 use super::work::{Shared, Slot, Trace};
@@ -89,7 +89,7 @@ impl Wet {
 /// The share of a property of the adhesive that is kept.
 pub(super) struct Kept {
     tested: Option<Slot>,
-    lap: Option<(Shared, Wet)>,
+    lap: Option<(Reach, Wet)>,
 }
 
 /// How a measure says what it did: with a test, with a milder one, with the lap alone, dry.
@@ -129,8 +129,7 @@ impl Kept {
             return None;
         };
         let wet = Wet::gather(w, adhesive, property);
-        let reached = reach.wet_share(w);
-        Some(Kept { tested, lap: Some((reached, wet)) })
+        Some(Kept { tested, lap: Some((reach, wet)) })
     }
 
     /// The cards of a measure that ends its list with those of the paths into the lap, which a test
@@ -147,10 +146,12 @@ impl Kept {
             return None;
         }
         let mut on: Vec<Slot> = self.tested.into_iter().collect();
-        if let Some((reached, wet)) = &self.lap {
-            on.extend(reached.slot().into_iter().chain(wet.slot()));
+        let mut form = [f64::from(u8::from(self.tested.is_some())), 0.0];
+        if let Some((reach, wet)) = &self.lap {
+            let (paths, ways) = reach.hangs_on();
+            on.extend(paths.into_iter().chain(wet.slot()));
+            form[1] = 1.0 + ways;
         }
-        let form = [f64::from(u8::from(self.tested.is_some())), f64::from(u8::from(self.lap.is_some()))];
         let shared = w.shared("share kept", &on, &form, move |x, t| self.at(x, t));
         w.absorb(&on);
         Some(shared)
@@ -159,8 +160,8 @@ impl Kept {
     /// The share, at one draw.
     fn at(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
         let tested = self.tested.map(|slot| slot.of(x));
-        let Some((reached, wet)) = &self.lap else { return tested.unwrap_or(1.0) };
-        let held = 1.0 - reached.of(x, t) * (1.0 - wet.at(x, t));
+        let Some((reach, wet)) = &self.lap else { return tested.unwrap_or(1.0) };
+        let held = 1.0 - reach.wetted(x, t) * (1.0 - wet.at(x, t));
         let kept = Better::Higher.worse(held, tested);
         t.step("share kept", kept, "1");
         kept

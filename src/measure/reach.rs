@@ -65,16 +65,10 @@ pub(super) fn uptake(w: &mut Work<'_>, adhesive: usize) -> Reach {
 
 impl Reach {
     /// The inputs that it hangs on, and 2 where the liquid comes through the face too.
-    fn hangs_on(&self) -> (Vec<Slot>, f64) {
+    pub(super) fn hangs_on(&self) -> (Vec<Slot>, f64) {
         let Reach::Paths { diffusivity, time, edge, face } = self else { return (Vec::new(), 0.0) };
         let columns = diffusivity.slot().into_iter().chain(face.as_ref().and_then(Shared::slot));
         (columns.chain([*time, *edge]).collect(), if face.is_some() { 2.0 } else { 1.0 })
-    }
-
-    /// The share of the lap that the liquid has come to, as a sub-result.
-    pub(super) fn wet_share(self, w: &mut Work<'_>) -> Shared {
-        let (on, form) = self.hangs_on();
-        w.shared("share of the lap wetted", &on, &[form], move |x, t| self.wetted(x, t))
     }
 
     /// The share of the final uptake over the lap, at one draw.
@@ -93,7 +87,7 @@ impl Reach {
 
     /// The share of the lap that the liquid has come to, at one draw: from its edge to a depth √(4Dt),
     /// or through the face.
-    fn wetted(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
+    pub(super) fn wetted(&self, x: &[f64], t: &mut Trace<'_>) -> f64 {
         let Reach::Paths { diffusivity, time, edge, face } = self else { return 1.0 };
         let d = diffusivity.of(x, t);
         let depth =

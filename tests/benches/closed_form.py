@@ -11,8 +11,9 @@ distinct inputs in the enquiries and the catalogue by itself: its second line ha
 its cells on row by row, the others keep a table of them.
 
 The engines place a percentile at p(n - 1) among the results and take 256 points throughout; Lapwise places it at
-pn - 1/2 (Hazen, Trans. ASCE 77 (1914) 1539) and takes more points where a result is wide. So the bend lies a few percent
-apart there, and NumPy, which knows Hazen's rule, is given the same points and must agree to the last digits.
+pn - 1/2 (Hazen, Trans. ASCE 77 (1914) 1539, from memory) and takes more points where results lie far apart. So the
+bend lies a few percent apart there, and NumPy, which knows Hazen's rule, is given the same points and must agree to
+the last digits.
 """
 import math
 import subprocess
