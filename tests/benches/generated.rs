@@ -138,7 +138,7 @@ fn rows(shipped: &str, tapes: usize, backings: &[String], adhesives: &[String]) 
 pub(super) struct Asks {
     /// From what up the load is hot, in degC, and by how much more each enquiry.
     hot: (f64, f64),
-    /// How long liquids stay.
+    /// The stage in which liquids are met: for life in service, else for minutes.
     liquids: &'static str,
     /// How much warmer than a room media are, in K, at the most.
     warm: usize,
@@ -151,7 +151,7 @@ pub(super) struct Asks {
 /// Much: most enquiries rule out every tape.
 pub(super) const MUCH: Asks =
     Asks { hot: (60.0, 0.007), liquids: "service", warm: 71, across: (200, 1000), tension: (8, 40) };
-/// Little: most enquiries leave some.
+/// Little: every enquiry leaves some.
 pub(super) const LITTLE: Asks =
     Asks { hot: (40.0, 0.003), liquids: "cleaning", warm: 11, across: (50, 100), tension: (2, 8) };
 
