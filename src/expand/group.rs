@@ -83,8 +83,8 @@ pub(crate) struct Worked {
 }
 
 impl Row {
-    /// How many cells it has.
-    pub(crate) fn cells(&self) -> usize {
+    /// How many cells it has that some tape needs.
+    pub(crate) fn worked(&self) -> usize {
         self.0.iter().flatten().count()
     }
 }
@@ -296,9 +296,19 @@ impl Group {
         Work::cell(self.measure, plan.catalogue, tape, (&plan.enquiries[enquiry], exposure), mode, beside)
     }
 
+    /// How many cells a row has.
+    pub(crate) fn cells(&self) -> usize {
+        self.cell_tape.len()
+    }
+
+    /// The place in a row of the cell that a class of tapes shares.
+    pub(crate) fn cell_of(&self, class: u32) -> usize {
+        self.classes[class as usize].cell as usize
+    }
+
     /// The cell that a class of tapes shares.
     pub(crate) fn shared<'r>(&self, row: &'r Row, class: u32) -> Option<&'r Worked> {
-        row.0[self.classes[class as usize].cell as usize].as_ref()
+        row.0[self.cell_of(class)].as_ref()
     }
 
     /// The same cell over the fine table of draws.
@@ -309,7 +319,7 @@ impl Group {
         class: u32,
         together: &Together,
     ) -> &'r Cell {
-        let cell = (self.classes[class as usize].cell as usize, &worked.own[..]);
+        let cell = (self.cell_of(class), &worked.own[..]);
         worked.fine.get_or_init(|| self.cell(plan, cell, case, (FINE, worked.asked), together))
     }
 

@@ -4,18 +4,19 @@
 //! for all measures: it is drawn in full only for those who are left then, and whose verdict or weakest margin may
 //! hang on it. What comes out is what asking everybody everything comes to, for those who are left.
 
+use std::cell::RefCell;
 use std::collections::HashMap;
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Mutex, MutexGuard, OnceLock, PoisonError};
 
 use foldhash::fast::FixedState;
 use rayon::prelude::*;
 
 use crate::expand::{Ask, Group, Plan, Row, Worked};
-use crate::measure::{Answer, Together};
+use crate::measure::Together;
 use crate::spread::Asked;
 
 use super::standings::open_hazards;
-use super::{Finding, Margin, Off, Standing, demanded, in_order, margin, near_a_limit, verdict};
+use super::{Finding, Off, Standing, Verdict, demanded, in_order, margin, verdict};
 
 /// An enquiry whose candidates were held against each other.
 #[derive(Clone, Debug)]
@@ -72,11 +73,19 @@ impl Plan<'_> {
         };
         // No cell is drawn in full while fewer points of another may rule out who needs it.
         let order = self.by_worth();
-        for number in &order {
-            sweep(*number, &|group, case, together| self.screen(group, case, together, &left));
+        let seen = |number: &usize| self.groups[*number].cases().map(|_| OnceLock::new()).collect();
+        let seen: Vec<Vec<OnceLock<Seen>>> = order.iter().map(seen).collect();
+        for (number, seen) in order.iter().zip(&seen) {
+            sweep(*number, &|group, case, together| {
+                let _ = seen[case as usize].set(self.screen(group, case, together, &left));
+            });
         }
-        for number in order {
-            sweep(number, &|group, case, together| self.narrow(group, case, together, &left));
+        for (number, seen) in order.into_iter().zip(seen) {
+            sweep(number, &|group, case, together| {
+                if let Some(seen) = seen[case as usize].get() {
+                    self.narrow(group, (case, seen), together, &left);
+                }
+            });
         }
         let contested = |left: Mutex<Left>| {
             let left = left.into_inner().unwrap_or_else(PoisonError::into_inner);
@@ -98,11 +107,11 @@ impl Plan<'_> {
                 let together = Together::default();
                 let row = group.work(self, *case, &together, |_| Some(Asked::Sides));
                 for ask in group.asks_of(*case) {
-                    let is_out = |class| self.clear(group, &row, ask, class).is_some_and(Standing::is_out);
+                    let is_out = |class| self.glance(group, &row, ask, class).is_some_and(|it| it.is_out());
                     let by_class: Vec<bool> = (0..).zip(&group.classes).map(|(class, _)| is_out(class)).collect();
                     out += group.class_of.iter().filter(|class| by_class[**class as usize]).count();
                 }
-                cells += row.cells();
+                cells += row.worked();
             }
             #[expect(clippy::cast_precision_loss, reason = "a comparison")]
             let worth = out as f64 / cells as f64;
@@ -139,36 +148,66 @@ impl Plan<'_> {
         needed
     }
 
-    /// Leaves out who a glance at a row rules out.
-    fn screen(&self, group: &Group, case: u32, together: &Together, left: &[Mutex<Left>]) {
+    /// Leaves out who a glance at a row rules out, and judges the others by the cells that it settles. Of the margin it
+    /// keeps how weak the weakest is at the least.
+    fn screen(&self, group: &Group, case: u32, together: &Together, left: &[Mutex<Left>]) -> Seen {
         let needed = Self::needed(group, case, left, Asked::Sides, |_, _, _| false);
+        let mut seen = Seen(vec![None; group.cells()]);
         if needed.iter().all(Option::is_none) {
-            return;
+            return seen;
         }
         let row = group.work(self, case, together, |class| needed[class as usize]);
-        Self::fold(group, case, left, |(_, nth, ask), class| {
-            let out = self.clear(group, &row, (nth, ask), class).filter(|it| it.is_out());
-            out.unwrap_or(Standing::BLANK)
+        let glances = Glances::default();
+        let glance = |(number, nth, ask): (usize, usize, &Ask), class| {
+            glances.of((number, class), || self.glance(group, &row, (nth, ask), class))
+        };
+        seen.0.fill(Some(f64::INFINITY));
+        Self::needed(group, case, left, Asked::Sides, |ask, class, _| {
+            seen.add(group.cell_of(class), glance(ask, class));
+            true
         });
+        Self::fold(group, case, left, |(number, nth, ask), class| match glance((number, nth, ask), class) {
+            Some(glance) if glance.is_out() => Standing::RULED_OUT,
+            Some(Glance { verdict, margin: [_, most] }) => {
+                let verdict = verdict.filter(|_| seen.0[group.cell_of(class)].is_some());
+                Standing {
+                    margin: most,
+                    ..verdict.map_or(Standing::BLANK, |verdict| self.standing(group, nth, verdict))
+                }
+            }
+            None => Standing::BLANK,
+        });
+        seen
     }
 
     /// Judges one row for those who are left, and leaves out who it rules out. Cells are drawn in full only for whom few
     /// points do not tell enough: who is ruled out, or whose weakest margin lies elsewhere, needs no more.
-    fn narrow(&self, group: &Group, case: u32, together: &Together, left: &[Mutex<Left>]) {
-        let few = Self::needed(group, case, left, Asked::Sides, |_, _, _| false);
+    fn narrow(&self, group: &Group, (case, seen): (u32, &Seen), together: &Together, left: &[Mutex<Left>]) {
+        let is_done =
+            |class, standing: &Standing| seen.0[group.cell_of(class)].is_some_and(|least| least >= standing.margin);
+        let few = Self::needed(group, case, left, Asked::Sides, |_, class, standing| is_done(class, standing));
         let row = group.work(self, case, together, |class| few[class as usize]);
-        let mut clear: HashMap<(usize, u32), Option<Standing>, FixedState> = HashMap::default();
-        let needed = Self::needed(group, case, left, Asked::Ends, |(number, nth, ask), class, standing| {
-            let clear = clear.entry((number, class)).or_insert_with(|| self.clear(group, &row, (nth, ask), class));
-            clear.is_some_and(|it| it.is_out() || it.margin >= standing.margin)
+        let glances = Glances::default();
+        let glance = |(number, nth, ask): (usize, usize, &Ask), class| {
+            glances.of((number, class), || self.glance(group, &row, (nth, ask), class))
+        };
+        let needed = Self::needed(group, case, left, Asked::Ends, |ask, class, standing| {
+            is_done(class, standing) || glance(ask, class).is_some_and(|it| it.is_enough(standing))
         });
         let row = group.work(self, case, together, |class| needed[class as usize]);
         Self::fold(group, case, left, |(number, nth, ask), class| {
-            let clear = clear.get(&(number, class)).copied().flatten();
+            let is_settled = seen.0[group.cell_of(class)].is_some();
             let full = || self.of_class(group, (case, &row), together, (nth, ask), class);
-            // A margin that is not the weakest needs no number.
-            let known_by = |clear| Standing { margin: f64::INFINITY, ..clear };
-            clear.filter(|_| needed[class as usize].is_none()).map_or_else(full, known_by)
+            match (needed[class as usize], is_settled) {
+                (Some(_), true) => Standing { margin: full().margin, ..Standing::BLANK },
+                (Some(_), false) => full(),
+                (None, true) => Standing::BLANK,
+                // A margin that is not the weakest needs no number.
+                (None, false) => {
+                    let verdict = glance((number, nth, ask), class).and_then(|it| it.verdict);
+                    verdict.map_or(Standing::BLANK, |verdict| self.standing(group, nth, verdict))
+                }
+            }
         });
         for (nth, ask) in group.asks_of(case) {
             let mut left = Left::of(left, ask);
@@ -177,6 +216,12 @@ impl Plan<'_> {
                 left.findings.push(finding);
             }
         }
+    }
+
+    /// What a verdict comes to, whatever its margin.
+    fn standing(&self, group: &Group, nth: usize, verdict: Verdict) -> Standing {
+        let rule = &self.catalogue.criteria[group.criteria[nth]];
+        Standing { verdict, open_hazards: open_hazards(rule, verdict), ..Standing::BLANK }
     }
 
     /// Adds to everybody who is left what the asks of a case come to for their class, which is asked for once, by the
@@ -201,24 +246,57 @@ impl Plan<'_> {
         }
     }
 
-    /// What one ask comes to for one class, with a margin that it has at least, as far as the few points of its cell
-    /// tell; none where a limit is near.
-    fn clear(&self, group: &Group, row: &Row, (nth, ask): (usize, &Ask), class: u32) -> Option<Standing> {
+    /// What one ask comes to for one class as far as the few points of its cell tell; none where it is not asked.
+    fn glance(&self, group: &Group, row: &Row, (nth, ask): (usize, &Ask), class: u32) -> Option<Glance> {
         let of = &group.classes[class as usize];
         let Worked { cell, asked, .. } = group.shared(row, class).filter(|_| of.asked[nth])?;
         let value = demanded(group.measure, ask, cell, of, false);
         let rule = &self.catalogue.criteria[group.criteria[nth]];
-        let off = Off::of(value, *asked);
-        if near_a_limit(rule, ask.limits, (cell, of.kin), value, off) {
-            return None;
-        }
-        let (verdict, _) = verdict(rule, ask.limits, (cell, of.kin), value);
-        let margin = match (margin(rule, ask.limits, value), value) {
-            (Margin::Ratio(ratio), Answer::Number(p)) if p.x05 > 0.0 => ratio / off.worse(rule),
-            (Margin::Ample | Margin::NoScale, _) => f64::INFINITY,
-            _ => f64::NEG_INFINITY,
-        };
-        Some(Standing { verdict, open_hazards: open_hazards(rule, verdict), margin })
+        let ends = Off::of(value, (cell, of.kin), *asked).apply(value);
+        let [worst, best] = ends.map(|value| verdict(rule, ask.limits, (cell, of.kin), value));
+        let margin = ends.map(|value| margin(rule, ask.limits, value).order());
+        Some(Glance { verdict: (worst == best).then_some(worst.0), margin })
+    }
+}
+
+/// What a few points tell.
+#[derive(Clone, Copy)]
+struct Glance {
+    /// None where a limit is near.
+    verdict: Option<Verdict>,
+    /// What the margin is at the least and at the most.
+    margin: [f64; 2],
+}
+
+impl Glance {
+    fn is_out(self) -> bool {
+        self.verdict == Some(Verdict::Unsuitable)
+    }
+
+    /// Whether more would change nothing for who stands so.
+    fn is_enough(self, standing: &Standing) -> bool {
+        self.is_out() || self.verdict.is_some() && self.margin[0] >= standing.margin
+    }
+}
+
+/// What glances at a row came to, by the ask and the class; none where it is not asked.
+#[derive(Default)]
+struct Glances(RefCell<HashMap<(usize, u32), Option<Glance>, FixedState>>);
+
+impl Glances {
+    fn of(&self, at: (usize, u32), glance: impl FnOnce() -> Option<Glance>) -> Option<Glance> {
+        *self.0.borrow_mut().entry(at).or_insert_with(glance)
+    }
+}
+
+/// What a first glance settled in a row, by its cells: what the margins there are at the least, none where a limit is
+/// near for somebody.
+struct Seen(Vec<Option<f64>>);
+
+impl Seen {
+    fn add(&mut self, cell: usize, glance: Option<Glance>) {
+        let Some(glance) = glance.filter(|glance| !glance.is_out()) else { return };
+        self.0[cell] = self.0[cell].filter(|_| glance.verdict.is_some()).map(|least| least.min(glance.margin[0]));
     }
 }
 

@@ -229,10 +229,7 @@ fn margin(criterion: &Criterion, limits: Option<Limits>, value: Answer) -> Margi
     }
 }
 
-/// By what ratios the ends of a result may be off: 0.07 in ln. Nearer to a limit a cell is worked out again over the
-/// fine table.
-const OFF: Off = Off { low: 1.072_508_181_254_216_7, high: 1.072_508_181_254_216_7 };
-
+/// By what ratios the ends of a result may be off.
 #[derive(Clone, Copy)]
 struct Off {
     low: f64,
@@ -240,33 +237,40 @@ struct Off {
 }
 
 impl Off {
-    /// Of a result of which so much was asked for. One that stands on 256 points however wide it is may be off by a share
-    /// of its width: as far as any was seen off. Many have a long tail below, where the points lie further apart.
-    fn of(value: Answer, asked: Asked) -> Off {
-        let (Asked::Sides, Answer::Number(p)) = (asked, value) else { return OFF };
-        let width = libm::log(p.x95 / p.x05);
-        let by = |share: f64, least: f64| least.max(libm::exp(share.mul_add(width, 0.03)));
-        Off { low: by(0.17, OFF.low), high: by(0.09, OFF.high) }
+    /// 0.07 in ln. Nearer to a limit a cell is worked out again over the fine table.
+    const USUAL: Off = Off { low: 1.072_508_181_254_216_7, high: 1.072_508_181_254_216_7 };
+
+    /// Of a result and what was asked for of its cell. One that stands on 256 points however wide it is may be off by a
+    /// share of its width: as far as any was seen off. Many have a long tail below, where the points lie further apart.
+    /// On all points nothing is off.
+    fn of(value: Answer, (cell, kin): (&Cell, usize), asked: Asked) -> Off {
+        match value {
+            _ if cell.points_of(kin) >= FINE => Off { low: 1.0, high: 1.0 },
+            Answer::Number(p) if asked == Asked::Sides => {
+                let width = if p.x05 > 0.0 { libm::log(p.x95 / p.x05) } else { f64::INFINITY };
+                let by = |share: f64, least: f64| least.max(libm::exp(share.mul_add(width, 0.03)));
+                Off { low: by(0.17, Off::USUAL.low), high: by(0.09, Off::USUAL.high) }
+            }
+            _ => Off::USUAL,
+        }
     }
 
-    /// That of the end that is judged.
-    const fn worse(self, criterion: &Criterion) -> f64 {
-        if criterion.higher_is_better { self.low } else { self.high }
+    /// The result at its worst and at its best: with its ends as far apart as they may be, and as near.
+    fn apply(self, value: Answer) -> [Answer; 2] {
+        let Answer::Number(p) = value else { return [value; 2] };
+        if p.x05.total_cmp(&p.x95).is_eq() {
+            return [value; 2];
+        }
+        let with = |x05, x95| Answer::Number(Percentiles { x05, x95, ..p });
+        if self.low.is_infinite() {
+            return [with(f64::NEG_INFINITY, f64::INFINITY), with(f64::INFINITY, f64::NEG_INFINITY)];
+        }
+        let moved = |x: f64, by: f64| x + libm::fabs(x) * (by - 1.0);
+        [
+            with(moved(p.x05, 1.0 / self.low), moved(p.x95, self.high)),
+            with(moved(p.x05, self.low), moved(p.x95, 1.0 / self.high)),
+        ]
     }
-}
-
-/// Whether a limit is so near that the verdict would be another with ends that are off so far.
-fn near_a_limit(criterion: &Criterion, limits: Option<Limits>, of: (&Cell, usize), value: Answer, off: Off) -> bool {
-    let Answer::Number(p) = value else { return false };
-    if p.x05.total_cmp(&p.x95).is_eq() {
-        return false;
-    }
-    let moved = |x: f64, by: f64| x + libm::fabs(x) * (by - 1.0);
-    let judged = |low, high| {
-        let p = Percentiles { x05: moved(p.x05, low), x95: moved(p.x95, high), ..p };
-        verdict(criterion, limits, of, Answer::Number(p))
-    };
-    judged(off.low, off.high) != judged(1.0 / off.low, 1.0 / off.high)
 }
 
 /// The number held against the demand, or what is missing for it; its middle only where it is told.
@@ -304,9 +308,9 @@ fn judge<'r>(
     let worked = group.shared(row, class)?;
     let mut cell = &worked.cell;
     let mut value = demanded(group.measure, ask, cell, of, told);
-    if cell.points_of(of.kin) < FINE
-        && near_a_limit(criterion, ask.limits, (cell, of.kin), value, Off::of(value, worked.asked))
-    {
+    let ends = Off::of(value, (cell, of.kin), worked.asked).apply(value);
+    let [worst, best] = ends.map(|value| verdict(criterion, ask.limits, (cell, of.kin), value));
+    if worst != best {
         cell = group.fine(plan, (case, worked), class, together);
         value = demanded(group.measure, ask, cell, of, told);
     }

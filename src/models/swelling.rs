@@ -4,6 +4,7 @@
 //! is the state that a dry polymer reaches. It is found by scanning down from the dry side over a
 //! table of the terms that depend on the polymer fraction alone, then polished.
 
+use std::hint::select_unpredictable;
 use std::sync::LazyLock;
 
 use super::affinity::Chi;
@@ -252,9 +253,8 @@ impl Balance<'_> {
         while below - above > STRIDE {
             // Which half is as good as random, so that no branch hangs on it.
             let middle = usize::midpoint(above, below);
-            let wet = usize::from(value(table[middle]) >= 0.0);
-            above += wet * (middle - above);
-            below -= (1 - wet) * (below - middle);
+            let wet = value(table[middle]) >= 0.0;
+            (above, below) = (select_unpredictable(wet, middle, above), select_unpredictable(wet, below, middle));
         }
         let mut here = slope(table[above]);
         let mut next = above;

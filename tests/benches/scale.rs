@@ -105,10 +105,12 @@ fn probe(size: Size, asked: (&str, &generated::Asks)) {
     let order = rank::Order::new(&plan);
     let ranked = standings.par_iter().enumerate().map(|(number, standings)| order.of(number, standings));
     let proposed = ranked.filter(|ranked| rank::proposed(ranked).is_some()).count();
+    let left = standings.par_iter().map(|of| of.iter().filter(|standing| !standing.is_out()).count()).sum::<usize>();
+    let left = left as f64 / enquiries.len() as f64;
     let total = begun.elapsed().as_secs_f64();
     let distinct: usize = plan.groups.iter().map(Group::distinct).sum();
     println!(
-        "{:>9} {:>6} {:>7} {:>9} | {loaded:>7.2} {planned:>7.2} {:>7.2} {:>7.2} | {total:>7.2} {:>7.2} {:>11.3} | {distinct:>14} {:>9.0} {:>8.0}   ({proposed} with a proposal)",
+        "{:>9} {:>6} {:>7} {:>9} | {loaded:>7.2} {planned:>7.2} {:>7.2} {:>7.2} | {total:>7.2} {:>7.2} {:>11.3} | {distinct:>14} {:>9.0} {:>8.0}   ({proposed} with a proposal, {left:.1} tapes left of each)",
         enquiries.len(),
         catalogue.tapes.len(),
         size.states,
