@@ -148,66 +148,52 @@ impl Plan<'_> {
         needed
     }
 
-    /// Leaves out who a glance at a row rules out, and judges the others by the cells that it settles. Of the margin it
-    /// keeps how weak the weakest is at the least.
+    /// Leaves out who a glance at a row rules out, and judges the others as far as it tells. Of the margin it keeps how
+    /// weak the weakest is at the least.
     fn screen(&self, group: &Group, case: u32, together: &Together, left: &[Mutex<Left>]) -> Seen {
         let needed = Self::needed(group, case, left, Asked::Sides, |_, _, _| false);
-        let mut seen = Seen(vec![None; group.cells()]);
+        let mut seen = Seen(vec![Some(f64::INFINITY); group.cells()]);
         if needed.iter().all(Option::is_none) {
             return seen;
         }
         let row = group.work(self, case, together, |class| needed[class as usize]);
-        let glances = Glances::default();
-        let glance = |(number, nth, ask): (usize, usize, &Ask), class| {
-            glances.of((number, class), || self.glance(group, &row, (nth, ask), class))
-        };
-        seen.0.fill(Some(f64::INFINITY));
-        Self::needed(group, case, left, Asked::Sides, |ask, class, _| {
-            seen.add(group.cell_of(class), glance(ask, class));
-            true
-        });
-        Self::fold(group, case, left, |(number, nth, ask), class| match glance((number, nth, ask), class) {
-            Some(glance) if glance.is_out() => Standing::RULED_OUT,
-            Some(Glance { verdict, margin: [_, most] }) => {
-                let verdict = verdict.filter(|_| seen.0[group.cell_of(class)].is_some());
-                Standing {
-                    margin: most,
-                    ..verdict.map_or(Standing::BLANK, |verdict| self.standing(group, nth, verdict))
-                }
+        Self::fold(group, case, left, |(_, nth, ask), class| {
+            let Some(glance) = self.glance(group, &row, (nth, ask), class) else { return Standing::BLANK };
+            if glance.is_out() {
+                return Standing::RULED_OUT;
             }
-            None => Standing::BLANK,
+            seen.add(group.cell_of(class), glance);
+            let told = glance.verdict.map_or(Standing::BLANK, |verdict| self.standing(group, nth, verdict));
+            Standing { margin: glance.margin[1], ..told }
         });
         seen
     }
 
-    /// Judges one row for those who are left, and leaves out who it rules out. Cells are drawn in full only for whom few
-    /// points do not tell enough: who is ruled out, or whose weakest margin lies elsewhere, needs no more.
+    /// Judges one row for those who are left, and leaves out who it rules out. Cells are drawn in full only for whom the
+    /// glance did not tell enough: a verdict, or that the weakest margin lies elsewhere.
     fn narrow(&self, group: &Group, (case, seen): (u32, &Seen), together: &Together, left: &[Mutex<Left>]) {
-        let is_done =
-            |class, standing: &Standing| seen.0[group.cell_of(class)].is_some_and(|least| least >= standing.margin);
+        let settles = |class| seen.0[group.cell_of(class)];
+        let is_done = |class, standing: &Standing| settles(class).is_some_and(|least| least >= standing.margin);
         let few = Self::needed(group, case, left, Asked::Sides, |_, class, standing| is_done(class, standing));
         let row = group.work(self, case, together, |class| few[class as usize]);
-        let glances = Glances::default();
+        // By the ask and the class.
+        let glances: RefCell<HashMap<(usize, u32), Option<Glance>, FixedState>> = RefCell::default();
         let glance = |(number, nth, ask): (usize, usize, &Ask), class| {
-            glances.of((number, class), || self.glance(group, &row, (nth, ask), class))
+            let glance = || self.glance(group, &row, (nth, ask), class);
+            *glances.borrow_mut().entry((number, class)).or_insert_with(glance)
         };
         let needed = Self::needed(group, case, left, Asked::Ends, |ask, class, standing| {
             is_done(class, standing) || glance(ask, class).is_some_and(|it| it.is_enough(standing))
         });
         let row = group.work(self, case, together, |class| needed[class as usize]);
         Self::fold(group, case, left, |(number, nth, ask), class| {
-            let is_settled = seen.0[group.cell_of(class)].is_some();
-            let full = || self.of_class(group, (case, &row), together, (nth, ask), class);
-            match (needed[class as usize], is_settled) {
-                (Some(_), true) => Standing { margin: full().margin, ..Standing::BLANK },
-                (Some(_), false) => full(),
-                (None, true) => Standing::BLANK,
-                // A margin that is not the weakest needs no number.
-                (None, false) => {
-                    let verdict = glance((number, nth, ask), class).and_then(|it| it.verdict);
-                    verdict.map_or(Standing::BLANK, |verdict| self.standing(group, nth, verdict))
-                }
+            if needed[class as usize].is_none() {
+                return Standing::BLANK;
             }
+            let full = self.of_class(group, (case, &row), together, (nth, ask), class);
+            let told = || glance((number, nth, ask), class).is_some_and(|it| it.verdict.is_some());
+            // What a glance told has been added.
+            if settles(class).is_some() || told() { Standing { margin: full.margin, ..Standing::BLANK } } else { full }
         });
         for (nth, ask) in group.asks_of(case) {
             let mut left = Left::of(left, ask);
@@ -226,7 +212,12 @@ impl Plan<'_> {
 
     /// Adds to everybody who is left what the asks of a case come to for their class, which is asked for once, by the
     /// ask and the class; leaves out who that rules out.
-    fn fold(group: &Group, case: u32, left: &[Mutex<Left>], judged: impl Fn((usize, usize, &Ask), u32) -> Standing) {
+    fn fold(
+        group: &Group,
+        case: u32,
+        left: &[Mutex<Left>],
+        mut judged: impl FnMut((usize, usize, &Ask), u32) -> Standing,
+    ) {
         // What a class came to, and in which ask.
         let mut known = vec![(usize::MAX, Standing::BLANK); group.classes.len()];
         for (number, (nth, ask)) in group.asks_of(case).enumerate() {
@@ -279,23 +270,12 @@ impl Glance {
     }
 }
 
-/// What glances at a row came to, by the ask and the class; none where it is not asked.
-#[derive(Default)]
-struct Glances(RefCell<HashMap<(usize, u32), Option<Glance>, FixedState>>);
-
-impl Glances {
-    fn of(&self, at: (usize, u32), glance: impl FnOnce() -> Option<Glance>) -> Option<Glance> {
-        *self.0.borrow_mut().entry(at).or_insert_with(glance)
-    }
-}
-
-/// What a first glance settled in a row, by its cells: what the margins there are at the least, none where a limit is
-/// near for somebody.
+/// What a first glance at a row told, by its cells: of what margins there are at the least, none where a limit is near
+/// for somebody.
 struct Seen(Vec<Option<f64>>);
 
 impl Seen {
-    fn add(&mut self, cell: usize, glance: Option<Glance>) {
-        let Some(glance) = glance.filter(|glance| !glance.is_out()) else { return };
+    fn add(&mut self, cell: usize, glance: Glance) {
         self.0[cell] = self.0[cell].filter(|_| glance.verdict.is_some()).map(|least| least.min(glance.margin[0]));
     }
 }

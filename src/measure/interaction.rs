@@ -158,6 +158,11 @@ impl Interaction {
         }
     }
 
+    /// False of published values, which stand for all temperatures about theirs.
+    pub(super) const fn hangs_on_the_temperature(&self) -> bool {
+        matches!(self, Interaction::Centres { .. })
+    }
+
     /// χ over the polymer fraction at one draw.
     pub(super) fn at(&self, x: &[f64], t: &mut Trace<'_>) -> Chi {
         match self {

@@ -9,7 +9,7 @@ use crate::quantity::{MolarDensity, MolarVolume};
 use super::interaction::interaction;
 use super::reach::uptake;
 use super::tested::{Better, Clock, Heard, Trial};
-use super::work::Shared;
+use super::work::{Shared, Trace};
 use super::{Answer, CaseRead, Measure, TapeRead, Work};
 
 /// Thickness of the adhesive at the end of the exposure, over its thickness before.
@@ -78,7 +78,8 @@ pub(super) fn polymer_fraction(w: &mut Work<'_>, adhesive: usize) -> Option<Shar
     let (mut on, fractions) = chi.hangs_on();
     on.extend([crosslinks, volume]);
     let fractions = fractions.to_vec();
-    let shared = w.shared("polymer fraction", &on, &fractions, move |x, t| {
+    let lasts = !chi.hangs_on_the_temperature();
+    let model = move |x: &[f64], t: &mut Trace<'_>| {
         let network = Network {
             crosslinks: MolarDensity::from_si(crosslinks.of(x)),
             form: Form::Affine,
@@ -89,7 +90,9 @@ pub(super) fn polymer_fraction(w: &mut Work<'_>, adhesive: usize) -> Option<Shar
             equilibrium(network, volume, &chi.at(x, t), 1.0).map_or(f64::NAN, |state| state.polymer_fraction);
         t.step("v", fraction, "1");
         fraction
-    });
+    };
+    let name = "polymer fraction";
+    let shared = if lasts { w.lasting(name, &on, &fractions, model) } else { w.shared(name, &on, &fractions, model) };
     w.absorb(&on);
     Some(shared)
 }

@@ -151,7 +151,7 @@ impl Work<'_> {
         self.sub_result((name, false), on, constants, model)
     }
 
-    /// The same of the tape alone, kept for all cases.
+    /// The same of what many cases have in common, kept for all of them. It may hang on no other sub-result.
     pub fn lasting(
         &mut self,
         name: &'static str,
