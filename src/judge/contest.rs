@@ -1,8 +1,9 @@
 //! The candidates of every enquiry held against each other: who is ruled out is asked nothing more.
 //!
 //! What is cheap and rules out many is asked first. A cell whose percentiles need many points is first drawn at few,
-//! for all measures: it is drawn in full only for those who are left then, and whose verdict or weakest margin may
-//! hang on it. What comes out is what asking everybody everything comes to, for those who are left.
+//! for all measures. A verdict that stands whatever the few points are off by is kept; the others, and what may be
+//! somebody's weakest margin, are drawn in full for those who are left then. What comes out is what asking everybody
+//! everything comes to, for those who are left.
 
 use std::cell::RefCell;
 use std::collections::HashMap;
@@ -107,7 +108,7 @@ impl Plan<'_> {
                 let together = Together::default();
                 let row = group.work(self, *case, &together, |_| Some(Asked::Sides));
                 for ask in group.asks_of(*case) {
-                    let is_out = |class| self.glance(group, &row, ask, class).is_some_and(|it| it.is_out());
+                    let is_out = |class| self.glance(group, &row, ask, class).is_some_and(Glance::is_out);
                     let by_class: Vec<bool> = (0..).zip(&group.classes).map(|(class, _)| is_out(class)).collect();
                     out += group.class_of.iter().filter(|class| by_class[**class as usize]).count();
                 }
