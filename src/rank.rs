@@ -4,7 +4,7 @@ use std::cmp::Ordering;
 
 use crate::catalogue::{Catalogue, Preference, Property};
 use crate::expand::Plan;
-use crate::judge::{Finding, Standing, Verdict};
+use crate::judge::{self, Finding, Standing, Verdict};
 
 /// A candidate in its place.
 #[derive(Clone, Debug)]
@@ -94,18 +94,14 @@ pub fn proposed(ranked: &[Ranked]) -> Option<&Ranked> {
 pub fn standing(catalogue: &Catalogue, findings: &[Finding]) -> Standing {
     let asked = findings.iter().filter(|f| f.verdict != Verdict::NotAsked);
     asked.fold(Standing::BLANK, |standing, f| {
-        standing.with(Standing {
-            verdict: f.verdict,
-            open_hazards: u32::from(is_open_hazard(catalogue, f)),
-            margin: f.margin.order(),
-        })
+        standing.with(Standing::judged(&catalogue.criteria[f.criterion], f.verdict, f.margin.order()))
     })
 }
 
 /// True for a finding with a hazard that is unproven or unsuitable.
 #[must_use]
 pub fn is_open_hazard(catalogue: &Catalogue, finding: &Finding) -> bool {
-    finding.verdict >= Verdict::Unproven && catalogue.criteria[finding.criterion].hazard != "none"
+    judge::is_open_hazard(&catalogue.criteria[finding.criterion], finding.verdict)
 }
 
 /// The finding that decides: the worst verdict, then the weakest margin, then the criteria's order.

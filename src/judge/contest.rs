@@ -5,7 +5,6 @@
 //! somebody's weakest margin, are drawn in full for those who are left then. What comes out is what asking everybody
 //! everything comes to, for those who are left.
 
-use std::cell::RefCell;
 use std::collections::HashMap;
 use std::sync::{Mutex, MutexGuard, OnceLock, PoisonError};
 
@@ -16,8 +15,8 @@ use crate::expand::{Ask, Group, Plan, Row, Worked};
 use crate::measure::Together;
 use crate::spread::Asked;
 
-use super::standings::open_hazards;
-use super::{Finding, Off, Standing, Verdict, demanded, in_order, margin, verdict};
+use super::glance::Glance;
+use super::{Finding, Standing, Verdict, demanded, in_order};
 
 /// An enquiry whose candidates were held against each other.
 #[derive(Clone, Debug)]
@@ -78,14 +77,13 @@ impl Plan<'_> {
         let seen: Vec<Vec<OnceLock<Seen>>> = order.iter().map(seen).collect();
         for (number, seen) in order.iter().zip(&seen) {
             sweep(*number, &|group, case, together| {
-                let _ = seen[case as usize].set(self.screen(group, case, together, &left));
+                seen[case as usize].get_or_init(|| self.screen(group, case, together, &left));
             });
         }
         for (number, seen) in order.into_iter().zip(seen) {
             sweep(number, &|group, case, together| {
-                if let Some(seen) = seen[case as usize].get() {
-                    self.narrow(group, (case, seen), together, &left);
-                }
+                let seen = seen[case as usize].get_or_init(|| self.screen(group, case, together, &left));
+                self.narrow(group, (case, seen), together, &left);
             });
         }
         let contested = |left: Mutex<Left>| {
@@ -164,8 +162,8 @@ impl Plan<'_> {
                 return Standing::RULED_OUT;
             }
             seen.add(group.cell_of(class), glance);
-            let told = glance.verdict.map_or(Standing::BLANK, |verdict| self.standing(group, nth, verdict));
-            Standing { margin: glance.margin[1], ..told }
+            let rule = &self.catalogue.criteria[group.criteria[nth]];
+            Standing::judged(rule, glance.verdict.unwrap_or(Verdict::NotAsked), glance.margin[1])
         });
         seen
     }
@@ -178,10 +176,10 @@ impl Plan<'_> {
         let few = Self::needed(group, case, left, Asked::Sides, |_, class, standing| is_done(class, standing));
         let row = group.work(self, case, together, |class| few[class as usize]);
         // By the ask and the class.
-        let glances: RefCell<HashMap<(usize, u32), Option<Glance>, FixedState>> = RefCell::default();
-        let glance = |(number, nth, ask): (usize, usize, &Ask), class| {
+        let mut glances: HashMap<(usize, u32), Option<Glance>, FixedState> = HashMap::default();
+        let mut glance = |(number, nth, ask): (usize, usize, &Ask), class| {
             let glance = || self.glance(group, &row, (nth, ask), class);
-            *glances.borrow_mut().entry((number, class)).or_insert_with(glance)
+            *glances.entry((number, class)).or_insert_with(glance)
         };
         let needed = Self::needed(group, case, left, Asked::Ends, |ask, class, standing| {
             is_done(class, standing) || glance(ask, class).is_some_and(|it| it.is_enough(standing))
@@ -192,7 +190,7 @@ impl Plan<'_> {
                 return Standing::BLANK;
             }
             let full = self.of_class(group, (case, &row), together, (nth, ask), class);
-            let told = || glance((number, nth, ask), class).is_some_and(|it| it.verdict.is_some());
+            let mut told = || glance((number, nth, ask), class).is_some_and(|it| it.verdict.is_some());
             // What a glance told has been added.
             if settles(class).is_some() || told() { Standing { margin: full.margin, ..Standing::BLANK } } else { full }
         });
@@ -203,12 +201,6 @@ impl Plan<'_> {
                 left.findings.push(finding);
             }
         }
-    }
-
-    /// What a verdict comes to, whatever its margin.
-    fn standing(&self, group: &Group, nth: usize, verdict: Verdict) -> Standing {
-        let rule = &self.catalogue.criteria[group.criteria[nth]];
-        Standing { verdict, open_hazards: open_hazards(rule, verdict), ..Standing::BLANK }
     }
 
     /// Adds to everybody who is left what the asks of a case come to for their class, which is asked for once, by the
@@ -244,30 +236,7 @@ impl Plan<'_> {
         let Worked { cell, asked, .. } = group.shared(row, class).filter(|_| of.asked[nth])?;
         let value = demanded(group.measure, ask, cell, of, false);
         let rule = &self.catalogue.criteria[group.criteria[nth]];
-        let ends = Off::of(value, (cell, of.kin), *asked).apply(value);
-        let [worst, best] = ends.map(|value| verdict(rule, ask.limits, (cell, of.kin), value));
-        let margin = ends.map(|value| margin(rule, ask.limits, value).order());
-        Some(Glance { verdict: (worst == best).then_some(worst.0), margin })
-    }
-}
-
-/// What a few points tell.
-#[derive(Clone, Copy)]
-struct Glance {
-    /// None where a limit is near.
-    verdict: Option<Verdict>,
-    /// What the margin is at the least and at the most.
-    margin: [f64; 2],
-}
-
-impl Glance {
-    fn is_out(self) -> bool {
-        self.verdict == Some(Verdict::Unsuitable)
-    }
-
-    /// Whether more would change nothing for who stands so.
-    fn is_enough(self, standing: &Standing) -> bool {
-        self.is_out() || self.verdict.is_some() && self.margin[0] >= standing.margin
+        Some(Glance::of(rule, ask.limits, (cell, of.kin), value, *asked))
     }
 }
 

@@ -1,6 +1,7 @@
 //! Measures and criteria become findings; findings become one standing per candidate.
 
 mod contest;
+mod glance;
 mod reading;
 mod standings;
 
@@ -11,10 +12,12 @@ use crate::catalogue::{Criterion, Limits};
 use crate::evidence::Basis;
 use crate::expand::{Ask, Group, Plan, Row, TapeClass};
 use crate::measure::{Answer, Cell, Measure, Missing, Proves, Together, Trace};
-use crate::spread::{Asked, FINE, Percentiles};
+use crate::spread::Percentiles;
 
 pub use contest::Contested;
+use glance::Glance;
 pub use reading::Reading;
+pub use standings::is_open_hazard;
 
 /// The verdicts, best first; a candidate's verdict is its worst.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
@@ -229,50 +232,6 @@ fn margin(criterion: &Criterion, limits: Option<Limits>, value: Answer) -> Margi
     }
 }
 
-/// By what ratios the ends of a result may be off.
-#[derive(Clone, Copy)]
-struct Off {
-    low: f64,
-    high: f64,
-}
-
-impl Off {
-    /// 0.07 in ln. Nearer to a limit a cell is worked out again over the fine table.
-    const USUAL: Off = Off { low: 1.072_508_181_254_216_7, high: 1.072_508_181_254_216_7 };
-
-    /// Of a result and what was asked for of its cell. One that stands on 256 points however wide it is may be off by a
-    /// share of its width: as far as any was seen off. Many have a long tail below, where the points lie further apart.
-    /// On all points nothing is off.
-    fn of(value: Answer, (cell, kin): (&Cell, usize), asked: Asked) -> Off {
-        match value {
-            _ if cell.points_of(kin) >= FINE => Off { low: 1.0, high: 1.0 },
-            Answer::Number(p) if asked == Asked::Sides => {
-                let width = if p.x05 > 0.0 { libm::log(p.x95 / p.x05) } else { f64::INFINITY };
-                let by = |share: f64, least: f64| least.max(libm::exp(share.mul_add(width, 0.03)));
-                Off { low: by(0.17, Off::USUAL.low), high: by(0.09, Off::USUAL.high) }
-            }
-            _ => Off::USUAL,
-        }
-    }
-
-    /// The result at its worst and at its best: with its ends as far apart as they may be, and as near.
-    fn apply(self, value: Answer) -> [Answer; 2] {
-        let Answer::Number(p) = value else { return [value; 2] };
-        if p.x05.total_cmp(&p.x95).is_eq() {
-            return [value; 2];
-        }
-        let with = |x05, x95| Answer::Number(Percentiles { x05, x95, ..p });
-        if self.low.is_infinite() {
-            return [with(f64::NEG_INFINITY, f64::INFINITY), with(f64::INFINITY, f64::NEG_INFINITY)];
-        }
-        let moved = |x: f64, by: f64| x + libm::fabs(x) * (by - 1.0);
-        [
-            with(moved(p.x05, 1.0 / self.low), moved(p.x95, self.high)),
-            with(moved(p.x05, self.low), moved(p.x95, 1.0 / self.high)),
-        ]
-    }
-}
-
 /// The number held against the demand, or what is missing for it; its middle only where it is told.
 fn demanded(measure: &Measure, ask: &Ask, cell: &Cell, class: &TapeClass, told: bool) -> Answer {
     match (&ask.terms, cell.answer_of(class.kin).times(class.factor)) {
@@ -308,9 +267,7 @@ fn judge<'r>(
     let worked = group.shared(row, class)?;
     let mut cell = &worked.cell;
     let mut value = demanded(group.measure, ask, cell, of, told);
-    let ends = Off::of(value, (cell, of.kin), worked.asked).apply(value);
-    let [worst, best] = ends.map(|value| verdict(criterion, ask.limits, (cell, of.kin), value));
-    if worst != best {
+    if Glance::of(criterion, ask.limits, (cell, of.kin), value, worked.asked).verdict.is_none() {
         cell = group.fine(plan, (case, worked), class, together);
         value = demanded(group.measure, ask, cell, of, told);
     }

@@ -19,6 +19,12 @@ impl Standing {
     pub const RULED_OUT: Standing =
         Standing { verdict: Verdict::Unsuitable, open_hazards: 0, margin: f64::NEG_INFINITY };
 
+    /// Of one finding.
+    #[must_use]
+    pub fn judged(rule: &Criterion, verdict: Verdict, margin: f64) -> Standing {
+        Standing { verdict, open_hazards: u32::from(is_open_hazard(rule, verdict)), margin }
+    }
+
     /// True of who is ruled out.
     #[must_use]
     pub fn is_out(self) -> bool {
@@ -73,15 +79,12 @@ impl Plan<'_> {
         let rule = &self.catalogue.criteria[group.criteria[nth]];
         let asked = group.classes[class as usize].asked[nth];
         let judged = asked.then(|| judge(self, group, row, together, rule, (ask, class), false)).flatten();
-        judged.map_or(Standing::BLANK, |judged| Standing {
-            verdict: judged.verdict,
-            open_hazards: open_hazards(rule, judged.verdict),
-            margin: judged.margin.order(),
-        })
+        judged.map_or(Standing::BLANK, |judged| Standing::judged(rule, judged.verdict, judged.margin.order()))
     }
 }
 
-/// How many open hazard findings a verdict is: one or none.
-pub(super) fn open_hazards(rule: &Criterion, verdict: Verdict) -> u32 {
-    u32::from(rule.hazard != "none" && verdict >= Verdict::Unproven)
+/// True of a verdict that leaves a hazard open.
+#[must_use]
+pub fn is_open_hazard(rule: &Criterion, verdict: Verdict) -> bool {
+    rule.hazard != "none" && verdict >= Verdict::Unproven
 }
