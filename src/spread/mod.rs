@@ -145,21 +145,11 @@ pub fn estimate(
         let at = Percentiles { x05: at(-Z95), x50: at(0.0), x95: at(Z95) }.map(|y| y);
         return Estimate { at, points: FINE };
     }
-    let (mut results, mut wanted) = (Vec::with_capacity(FINE), points);
-    for (number, part) in PARTS.iter().enumerate() {
-        results.extend(draws(inputs, number, &mut model));
-        if number > 0 && part.end < wanted {
-            continue;
-        }
-        let mut keys: Vec<i64> = results.iter().map(|x| key(*x)).collect();
-        if number == 0 && asked != Asked::Sides {
-            wanted = points.max(points_for(apart(&mut keys)));
-        }
-        if wanted <= part.end {
-            return Estimate { at: percentiles(&mut keys, asked), points: part.end };
-        }
-    }
-    Estimate::NONE
+    let mut results = Vec::with_capacity(FINE);
+    let keys = |results: &[f64]| results.iter().map(|x| key(*x)).collect::<Vec<i64>>();
+    let more = |results: &mut Vec<f64>, part| results.extend(draws(inputs, part, &mut model));
+    let points = grow(&mut results, (points, asked), more, |results| apart(&mut keys(results)));
+    Estimate { at: percentiles(&mut keys(&results), asked), points }
 }
 
 /// The percentiles of a product of columns.
@@ -193,19 +183,29 @@ pub fn products(factors: &[Input], (by, leans): (&Input, &[f64]), (points, asked
 
 /// The percentiles of products, over as many points as they need.
 fn settled(mut products: Products<'_>, (points, asked): (usize, Asked)) -> Vec<Estimate> {
+    let points = grow(&mut products, (points, asked), Products::extend, Products::apart);
+    let places = products.places(asked);
+    products.leans().iter().map(|lean| Estimate { at: places.leaning(*lean), points }).collect()
+}
+
+/// Takes in part after part of the table until a result stands on as many points as it needs, and says on how many.
+fn grow<R>(
+    result: &mut R,
+    (points, asked): (usize, Asked),
+    mut more: impl FnMut(&mut R, usize),
+    apart: impl Fn(&R) -> f64,
+) -> usize {
     let mut wanted = points;
     for (number, part) in PARTS.iter().enumerate() {
-        products.extend(number);
+        more(result, number);
         if number == 0 && asked != Asked::Sides {
-            wanted = points.max(points_for(products.apart()));
+            wanted = points.max(points_for(apart(result)));
         }
         if wanted <= part.end {
-            let places = products.places(asked);
-            let estimate = |lean: &f64| Estimate { at: places.leaning(*lean), points: part.end };
-            return products.leans().iter().map(estimate).collect();
+            return part.end;
         }
     }
-    vec![Estimate::NONE; products.leans().len()]
+    FINE
 }
 
 /// How many points a result needs to stand within about 0.06 in ln, by how far apart, in ln, the first of them lie about
