@@ -55,7 +55,7 @@ impl Quantity {
     pub const fn name(self) -> &'static str {
         match self {
             Quantity::Temperature => "hottest temperature of the load",
-            Quantity::Beside => "service temperature beside the load",
+            Quantity::Beside => "temperature of the exposures besides the load",
             Quantity::Time => "life in service",
             Quantity::Voltage => "voltage across the wrap",
             Quantity::Link => "link voltage of the converter",

@@ -121,6 +121,10 @@ fn stands_for(name: &str, catalogue: &Catalogue, enquiry: &Enquiry, finding: &Fi
         "coldest" => (enquiry.application.coldest.map(degrees), "the coldest temperature"),
         "surface" => (enquiry.winding.surface.clone(), "the surface of the enquiry"),
         "demand" => (demand(catalogue, enquiry, finding), "that of the enquiry"),
+        "needed" => {
+            let limit = finding.limits.map(|limits| limits.limit);
+            (limit.and_then(|limit| times(limit, catalogue, enquiry, finding)), "as much as is asked")
+        }
         _ => (limit(finding), "the limit"),
     };
     known.unwrap_or_else(|| otherwise.to_owned())
@@ -133,6 +137,16 @@ fn demand(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> Option
     Some(format!("{} {}", tidy(in_unit(si, demand.unit), 3), demand.unit))
 }
 
+/// So many times what the number of a finding is held against, in its unit, as a test measures it.
+#[must_use]
+pub fn times(number: f64, catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> Option<String> {
+    let demand = measure::find(&catalogue.criteria[finding.criterion].measure)?.demand.as_ref()?;
+    let with =
+        demand.last.as_ref().map_or(Ok(1.0), |last| (last.read)(catalogue, enquiry).map(|[with, ..]| with)).ok()?;
+    let si = (demand.value)(enquiry).ok()? * with * number;
+    Some(format!("{} {}", tidy(in_unit(si, demand.unit), 3), demand.unit))
+}
+
 /// The limit of a finding in its unit.
 fn limit(finding: &Finding) -> Option<String> {
     let number = tidy(finding.limits?.limit, 4);
@@ -142,7 +156,7 @@ fn limit(finding: &Finding) -> Option<String> {
 /// The smallest set of tests that settles every open finding of some candidates of an enquiry.
 ///
 /// A test serves all criteria and all exposures to one medium that name it, with more specimens where they differ. The
-/// greedy cover takes the test that decides most first.
+/// greedy cover takes the test that decides most first, and of those that decide as many the one on the weakest margin.
 #[must_use]
 pub fn tests<'f>(
     catalogue: &Catalogue,
@@ -158,12 +172,16 @@ pub fn tests<'f>(
             by_test.entry((&named.standard, &named.test, &named.duration, medium)).or_default().push((named, finding));
         }
     }
-    let mut tests: Vec<Test> = by_test.values().map(|served| test(catalogue, enquiry, served)).collect();
-    tests.sort_by(|a, b| {
-        let most_first = b.decides.len().cmp(&a.decides.len());
+    let weakest = |served: &Vec<(&Settlement, &Finding)>| {
+        served.iter().map(|(_, finding)| finding.margin.order()).fold(f64::INFINITY, f64::min)
+    };
+    let of = |served| (weakest(served), test(catalogue, enquiry, served));
+    let mut tests: Vec<(f64, Test)> = by_test.values().map(of).collect();
+    tests.sort_by(|(weak, a), (weaker, b)| {
+        let most_first = b.decides.len().cmp(&a.decides.len()).then(weak.total_cmp(weaker));
         most_first.then_with(|| (&a.standard, &a.test, &a.duration).cmp(&(&b.standard, &b.test, &b.duration)))
     });
-    tests
+    tests.into_iter().map(|(_, test)| test).collect()
 }
 
 /// One test for all that it serves.

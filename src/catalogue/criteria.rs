@@ -65,8 +65,8 @@ pub struct Override {
 }
 
 /// The names in braces that a test may hold, for what the finding it settles is about.
-const FILLED: [&str; 9] =
-    ["medium", "temperature", "duration", "humidity", "hottest", "coldest", "surface", "demand", "limit"];
+const FILLED: [&str; 10] =
+    ["medium", "temperature", "duration", "humidity", "hottest", "coldest", "surface", "demand", "limit", "needed"];
 
 /// The test that settles an open finding. Its texts may hold names in braces, such as `{medium}`.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -333,8 +333,7 @@ fn settlement(mut k: Keys, f: &mut Faults) -> Settlement {
     let settlement = Settlement {
         standard: k.text("standard", f).unwrap_or_default(),
         test: k.text("test", f).unwrap_or_default(),
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a small count")]
-        specimens: k.number("specimens", f).map_or(0, |n| n.clamp(0.0, 1e6) as u32),
+        specimens: k.count("specimens", f).unwrap_or_default(),
         duration: k.text("duration", f).unwrap_or_default(),
         pass: k.text("pass", f).unwrap_or_default(),
     };

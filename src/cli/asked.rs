@@ -6,7 +6,7 @@ use std::path::Path;
 use clap::Args;
 use rayon::prelude::*;
 
-use super::{is_path, is_toml};
+use super::is_path;
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::evidence::Place;
@@ -73,8 +73,9 @@ impl Asked {
             let of_number = |(_, read): &&(String, Result<Enquiry, Faults>)| {
                 read.as_ref().is_ok_and(|enquiry| enquiry.number == *name)
             };
-            match known.iter().find(of_number) {
-                Some((file, read)) if !is_path(name) => named.push((file.clone(), read.clone())),
+            let mut of_number = known.iter().filter(of_number);
+            match (of_number.next(), of_number.next()) {
+                (Some((file, read)), None) if !is_path(name) => named.push((file.clone(), read.clone())),
                 _ => named.push((name.clone(), super::enquiry(folder, catalogue, name))),
             }
         }
@@ -142,8 +143,9 @@ fn twice(one: &One) -> Fault {
 fn files_of(folder: &Path) -> Result<Vec<String>, Fault> {
     Ok(load::names_in(folder)?
         .into_iter()
+        .filter(|name| load::ends_in(name, "toml"))
         .map(|name| folder.join(name))
-        .filter(|path| is_toml(path) && !path.is_dir())
+        .filter(|path| !path.is_dir())
         .map(|path| path.display().to_string())
         .collect())
 }

@@ -116,8 +116,8 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         if !here.json {
             let found = faults.len();
             let code = say::faults(faults, false, 1);
-            eprintln!("{}; nothing was computed", count(found, "fault", "faults"));
-            return if code == 1 { Err(End::Reported(1)) } else { Ok(()) };
+            say::remark(&format!("{}; nothing was computed", count(found, "fault", "faults")))?;
+            return Err(End::Reported(code));
         }
         return Err(faults.into());
     }

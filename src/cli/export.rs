@@ -116,8 +116,8 @@ pub(super) fn made(
             }
         }
     }
-    let data = folder.files.iter().filter(|(name, _)| !name.starts_with("enquiries/"));
-    let mut files: Vec<(String, String)> = data.map(|(name, text)| (name.clone(), sha256(text.as_bytes()))).collect();
+    let mut files: Vec<(String, String)> =
+        folder.data().map(|(name, text)| (name.clone(), sha256(text.as_bytes()))).collect();
     for enquiry in plan.enquiries {
         let text = super::text_of(folder, enquiry)?;
         files.push((enquiry.file.clone(), sha256(text.as_bytes())));

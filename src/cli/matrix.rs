@@ -10,7 +10,7 @@ use super::asked::Asked;
 use super::export::{self, Export, Format};
 use super::interrupt::Interrupt;
 use super::table::Table;
-use super::{End, Here, Outcome, partition};
+use super::{End, Here, Outcome, partition, say};
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::output::{self, Counts, Row};
@@ -85,7 +85,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         })?,
     }
     if matches!(format, Format::Csv | Format::Parquet | Format::Xlsx | Format::Html) {
-        eprintln!("{}", counts.sentence());
+        say::remark(&counts.sentence())?;
     }
     Ok(())
 }

@@ -1,7 +1,6 @@
 //! The command line: types for the arguments, one file a command, and what is common to them.
 //!
 //! Only here is anything printed, and only here is the clock read.
-#![allow(clippy::print_stdout, clippy::print_stderr)]
 
 mod accept;
 mod asked;
@@ -125,6 +124,19 @@ enum End {
     Closed,
 }
 
+impl End {
+    /// Says what is to be said of it; the exit code.
+    fn told(self, json: bool) -> u8 {
+        match self {
+            End::Done | End::Closed => 0,
+            End::Reported(code) => code,
+            End::Faulty(faults) => say::faults(faults, json, 1),
+            End::Usage(fault) => say::faults(fault.into(), json, 2),
+            End::Environment(fault) => say::faults(fault.into(), json, 3),
+        }
+    }
+}
+
 impl From<Faults> for End {
     fn from(faults: Faults) -> End {
         End::Faulty(faults)
@@ -159,7 +171,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Ok(arguments) => arguments,
         Err(error) => {
             let code = if error.use_stderr() { 2 } else { 0 };
-            return if error.print().is_ok() { code } else { 0 };
+            return match error.print() {
+                // Help that could not be read; of a wrong call there is nothing else to say.
+                Err(refused) if code == 0 => End::from(refused).told(false),
+                _ => code,
+            };
         }
     };
     let json = arguments.json;
@@ -187,14 +203,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
         Command::Completions(a) => completions::run(&place, &a),
         Command::Man(a) => man::run(&place, &a),
     };
-    let end = outcome.err().unwrap_or(End::Done);
-    match end {
-        End::Done | End::Closed => 0,
-        End::Reported(code) => code,
-        End::Faulty(faults) => say::faults(faults, json, 1),
-        End::Usage(fault) => say::faults(fault.into(), json, 2),
-        End::Environment(fault) => say::faults(fault.into(), json, 3),
-    }
+    outcome.err().unwrap_or(End::Done).told(json)
 }
 
 /// What every command knows.
@@ -223,12 +232,7 @@ fn text_of(folder: &Folder, enquiry: &Enquiry) -> Result<String, Fault> {
 /// True for a name that is a path and no number.
 fn is_path(named: &str) -> bool {
     let path = std::path::Path::new(named);
-    is_toml(path) || path.is_file()
-}
-
-/// True for the path of a file that ends as an enquiry's does.
-fn is_toml(path: &std::path::Path) -> bool {
-    path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"))
+    load::ends_in(named, "toml") || path.is_file()
 }
 
 /// An enquiry by its path or by its number in the data folder.
@@ -238,20 +242,30 @@ fn enquiry(folder: &Folder, catalogue: &Catalogue, named: &str) -> Result<Enquir
         return Enquiry::read(named, &text, catalogue);
     }
     let mut numbers = Vec::new();
+    let mut found: Option<Enquiry> = None;
     for file in folder.enquiries() {
         match Enquiry::read(file, folder.text(file), catalogue) {
-            Ok(enquiry) if enquiry.number == named => return Ok(enquiry),
+            Ok(enquiry) if enquiry.number == named => {
+                if let Some(first) = found.replace(enquiry) {
+                    return Err(Fault::new(
+                        Code::KeyDuplicate,
+                        format!("enquiry `{named}` in `{}` and in `{file}`", first.file),
+                        "each number once",
+                        "give one of them a number of its own, or name the file you mean by its path",
+                    )
+                    .at(first.place("enquiry.number"))
+                    .into());
+                }
+            }
             Ok(enquiry) => numbers.push(enquiry.number),
             // A faulty enquiry is reported where it is the one asked for: by its file's name.
             Err(faults) if file.to_lowercase().contains(&named.to_lowercase()) => return Err(faults),
             Err(_) => {}
         }
     }
-    Err(Fault::unknown_word(
-        Code::NameUnknown,
-        named,
-        "the path of an enquiry, or its number in the data folder",
-        numbers.iter().map(String::as_str),
-    )
-    .into())
+    let unknown = || {
+        let needed = "the path of an enquiry, or its number in the data folder";
+        Fault::unknown_word(Code::NameUnknown, named, needed, numbers.iter().map(String::as_str))
+    };
+    Ok(found.ok_or_else(unknown)?)
 }

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use super::export::{Export, Format, write_whole};
 use super::interrupt::{INTERRUPTED, Interrupt};
 use super::progress::Progress;
-use super::{End, Here, Outcome};
+use super::{End, Here, Outcome, say};
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
@@ -70,10 +70,10 @@ pub(super) fn write(
             files += 1;
         }
     }
-    eprintln!("{}: {}", count(files, "enquiry", "enquiries"), all.sentence());
+    say::remark(&format!("{}: {}", count(files, "enquiry", "enquiries"), all.sentence()))?;
     if interrupt.heard() {
         let left = count(enquiries.len() - files, "enquiry", "enquiries");
-        eprintln!("interrupted: {left} not written");
+        say::remark(&format!("interrupted: {left} not written"))?;
         return Err(End::Reported(INTERRUPTED));
     }
     Ok(())

@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::export::{self, Export, Format};
 use super::table::Table;
-use super::{End, Here, Outcome};
+use super::{End, Here, Outcome, say};
 use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
@@ -85,7 +85,7 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         }
     }
     if matches!(format, Format::Csv | Format::Parquet | Format::Xlsx | Format::Html) {
-        eprintln!("{}", told.counts.sentence());
+        say::remark(&told.counts.sentence())?;
     }
     Ok(())
 }

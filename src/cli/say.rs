@@ -40,15 +40,19 @@ pub(super) fn schema() -> Schema {
     schema_for!(Diagnostics)
 }
 
-/// Prints faults, in JSON on stdout or in words on stderr; returns the exit code.
+/// Prints faults, in JSON on stdout or in words on stderr; returns the exit code. Where stdout refuses the JSON, the
+/// words stand for it.
 pub(super) fn faults(faults: Faults, as_json: bool, code: u8) -> u8 {
-    let diagnostics = faults.sorted();
+    let document = Diagnostics { schema: "lapwise/diagnostics/1", diagnostics: faults.sorted() };
     if as_json {
-        let document = Diagnostics { schema: "lapwise/diagnostics/1", diagnostics };
-        return if json(&document).is_ok() { code } else { 0 };
+        match json(&document) {
+            Ok(()) => return code,
+            Err(error) if error.kind() == io::ErrorKind::BrokenPipe => return 0,
+            Err(_) => {}
+        }
     }
     let mut err = io::stderr().lock();
-    for fault in &diagnostics {
+    for fault in &document.diagnostics {
         if writeln!(err, "{fault}\n").is_err() {
             return code;
         }
@@ -72,7 +76,7 @@ pub(super) fn named(out: &mut (impl Write + ?Sized), name: &str, text: &str, wid
     const BEHIND: usize = 13;
     for (nth, line) in wrapped(text, width.saturating_sub(BEHIND)).iter().enumerate() {
         let name = if nth == 0 { name } else { "" };
-        writeln!(out, "{}", format!("  {name:<11}{line}").trim_end())?;
+        writeln!(out, "{}", format!("  {name:<10} {line}").trim_end())?;
     }
     Ok(())
 }

@@ -49,7 +49,9 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
 
 /// The compiler, installed if it has to be.
 pub(super) fn find(offline: bool) -> Result<Typst, End> {
-    Typst::setup(offline, |what| eprintln!("{what}")).map_err(environment)
+    // What it is busy with may go unheard.
+    let tell = |what: &str| drop(say::remark(what));
+    Typst::setup(offline, tell).map_err(environment)
 }
 
 /// A fault of Typst or the disk is one of the environment; others are of the input.

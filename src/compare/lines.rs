@@ -54,7 +54,7 @@ impl Line {
 
 /// The lines of a file.
 pub(super) fn lines(file: &str, text: &str, faults: &mut Faults) -> Vec<Line> {
-    if file.starts_with("enquiries/") {
+    if load::is_enquiry(file) {
         return vec![enquiry(file, text, faults)];
     }
     match file.rsplit('.').next() {

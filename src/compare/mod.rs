@@ -19,7 +19,7 @@ pub use still::Still;
 
 use crate::fault::Faults;
 use crate::judge::Verdict;
-use crate::load::Folder;
+use crate::load::{self, Folder};
 
 /// An answer that is another than before.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
@@ -129,7 +129,7 @@ pub fn compare(old: &Folder, new: &Folder, enquiries: Option<&Folder>) -> Result
     let (before, after) = (in_folder(old, both.0)?, in_folder(new, both.1)?);
     let mut changes = rows(old, new)?;
     if enquiries.is_some() {
-        changes.retain(|change| !change.file.starts_with("enquiries/"));
+        changes.retain(|change| !load::is_enquiry(&change.file));
     }
     let found = causes::find(old, new, enquiries, &changes, &before, &after);
     let numbers: BTreeSet<&String> = before.of.keys().chain(after.of.keys()).collect();

@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::lines::{Line, Part, lines, rewritten, same};
 use crate::evidence::Place;
 use crate::fault::Faults;
-use crate::load::{Folder, JURISDICTIONS, NEEDED};
+use crate::load::{Folder, JURISDICTIONS, NEEDED, is_enquiry};
 
 /// What became of a row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
@@ -158,10 +158,6 @@ pub fn rows(old: &Folder, new: &Folder) -> Result<Vec<RowChange>, Faults> {
 fn is_read(file: &str) -> bool {
     const OPTIONAL: [&str; 3] = ["ranges.csv", "accepted.toml", "wordings.csv"];
     NEEDED.contains(&file) || file == JURISDICTIONS || OPTIONAL.contains(&file) || is_enquiry(file)
-}
-
-fn is_enquiry(file: &str) -> bool {
-    file.starts_with("enquiries/")
 }
 
 fn differences(file: &str, old: Vec<Line>, new: Vec<Line>) -> Vec<RowChange> {

@@ -6,8 +6,9 @@ use serde::Serialize;
 use super::RowChange;
 use super::lines::{Line, lines};
 use super::rows::Change;
+use crate::evidence::Basis;
 use crate::fault::Faults;
-use crate::load::Folder;
+use crate::load::{self, Folder};
 
 /// A change that moves nothing.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
@@ -28,8 +29,8 @@ pub(super) fn told(changes: Vec<usize>, all: &[RowChange], new: &Folder) -> Vec<
         "sources.yml" => "a reference, judges nothing".to_owned(),
         "ranges.csv" | "accepted.toml" => "read by `check`, judges nothing".to_owned(),
         "wordings.csv" => "read by `import`, judges nothing".to_owned(),
-        file if file.starts_with("enquiries/") && change.change == Change::Added => "a new question".to_owned(),
-        file if file.starts_with("enquiries/") && change.change == Change::Removed => "no longer asked".to_owned(),
+        file if load::is_enquiry(file) && change.change == Change::Added => "a new question".to_owned(),
+        file if load::is_enquiry(file) && change.change == Change::Removed => "no longer asked".to_owned(),
         "tapes.csv" => of_tape(change, &facts, &tapes),
         "facts.csv" => better(change, &facts).unwrap_or_else(nothing),
         "pairs.csv" => better(change, &pairs).unwrap_or_else(nothing),
@@ -58,8 +59,7 @@ fn of_tape(change: &RowChange, facts: &[Line], tapes: &[Line]) -> String {
 
 /// A row about the same that stands better.
 fn better(change: &RowChange, rows: &[Line]) -> Option<String> {
-    const BEST_FIRST: [&str; 4] = ["measured", "published", "estimated", "from-memory"];
-    let rank = |line: &Line| BEST_FIRST.iter().position(|basis| *basis == line.cell("basis"));
+    let rank = |line: &Line| Basis::ALL.iter().position(|basis| basis.text() == line.cell("basis"));
     let own = change.new.as_ref().or(change.old.as_ref())?;
     let better = rows.iter().filter(|row| row.about == own.about);
     let better = better.filter(|row| rank(row).zip(rank(own)).is_some_and(|(theirs, mine)| theirs < mine));

@@ -106,7 +106,7 @@ fn reach(change: &RowChange, before: &Answers, after: &Answers) -> Reach {
         "sources.yml" | "cautions.toml" | "jurisdictions.toml" | "ranges.csv" | "accepted.toml" | "wordings.csv" => {
             Reach::Paper
         }
-        file if file.starts_with("enquiries/") => Reach::Enquiry(line.name.clone()),
+        file if crate::load::is_enquiry(file) => Reach::Enquiry(line.name.clone()),
         _ => Reach::Anything,
     }
 }

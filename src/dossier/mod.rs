@@ -70,9 +70,7 @@ impl Press {
     pub fn new(folder: &Folder, templates: Option<&Path>, language: &str) -> Result<Press, Faults> {
         let templates = Templates::read(templates)?;
         let language = templates.language(language)?;
-        let own = |(name, _): &(&String, &String)| !name.starts_with("enquiries/");
-        let data = folder.files.iter().filter(own).map(|(name, text)| (name.clone(), text.clone()));
-        let data: BTreeMap<String, String> = data.collect();
+        let data: BTreeMap<String, String> = folder.data().map(|(name, text)| (name.clone(), text.clone())).collect();
         let inputs = Inputs {
             data: data
                 .iter()

@@ -282,13 +282,13 @@ fn winding(mut k: Keys, f: &mut Faults, places: &mut Places) -> Winding {
         width: length(&mut k, "width", f),
         overlap,
         lap_tolerance: k.quantity("lap_tolerance", f),
-        passes: count(&mut k, "passes", f),
+        passes: k.count("passes", f),
         circumference: length(&mut k, "circumference", f),
         bend_radius: length(&mut k, "bend_radius", f),
         tension: k.quantity("tension", f),
         surface: k.text("surface", f),
         length: length(&mut k, "length", f),
-        pieces: count(&mut k, "pieces", f),
+        pieces: k.count("pieces", f),
         waste: k.share("waste", f),
         build_limit: length(&mut k, "build_limit", f),
         adhesion_needed: k.quantity("adhesion_needed", f),
@@ -387,19 +387,6 @@ fn exposure(mut k: Keys, catalogue: &Catalogue, f: &mut Faults, places: &mut Pla
 
 fn length(k: &mut Keys, key: &'static str, f: &mut Faults) -> Option<Length> {
     k.quantity::<Length>(key, f).filter(|length| positive(k, key, length.si(), f))
-}
-
-fn count(k: &mut Keys, key: &'static str, f: &mut Faults) -> Option<u32> {
-    let number = k.number(key, f)?;
-    let whole = (1.0..=1e9).contains(&number) && libm::trunc(number).total_cmp(&number).is_eq();
-    if !whole {
-        f.add(
-            Fault::new(Code::ValueImpossible, format!("`{number}`"), "a whole number of at least 1", "correct it")
-                .at(k.place_of(key)),
-        );
-    }
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number from 1 to 1e9")]
-    whole.then_some(number as u32)
 }
 
 fn positive(k: &Keys, key: &str, value: f64, f: &mut Faults) -> bool {

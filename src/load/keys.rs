@@ -88,7 +88,8 @@ fn table_node(file: &Arc<str>, lines: &Lines, path: &str, table: &DeTable<'_>) -
 fn node(file: &Arc<str>, lines: &Lines, path: &str, value: &DeValue<'_>) -> Node {
     match value {
         DeValue::String(text) => Node::Text(text.to_string()),
-        DeValue::Integer(number) => Node::Number(number.as_str().parse().unwrap_or(f64::NAN)),
+        // With its radix: what is not written in tens is no plain number here.
+        DeValue::Integer(number) => Node::Number(number.to_string().parse().unwrap_or(f64::NAN)),
         DeValue::Float(number) => Node::Number(number.as_str().parse().unwrap_or(f64::NAN)),
         DeValue::Boolean(flag) => Node::Flag(*flag),
         DeValue::Datetime(date) => Node::Date(date.to_string()),
@@ -248,11 +249,24 @@ impl Keys {
         })
     }
 
+    /// A whole number of at least 1.
+    pub fn count(&mut self, key: &'static str, faults: &mut Faults) -> Option<u32> {
+        let number = self.number(key, faults)?;
+        let whole = (1.0..=1e9).contains(&number) && libm::trunc(number).total_cmp(&number).is_eq();
+        if !whole {
+            let fault =
+                Fault::new(Code::ValueImpossible, format!("`{number}`"), "a whole number of at least 1", "correct it");
+            faults.add(fault.at(self.place_of(key)));
+        }
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number from 1 to 1e9")]
+        whole.then_some(number as u32)
+    }
+
     /// A date, such as `2026-11-20`.
     pub fn date(&mut self, key: &'static str, faults: &mut Faults) -> Option<String> {
         self.wants(key, Wanted::Date);
         self.typed(key, "a date such as 2026-11-20, without quotes", faults, |node| match node {
-            Node::Date(date) if date.len() == 10 => Some(date.clone()),
+            Node::Date(date) if date.len() == 10 && date.parse::<jiff::civil::Date>().is_ok() => Some(date.clone()),
             _ => None,
         })
     }

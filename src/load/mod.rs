@@ -60,14 +60,19 @@ impl Folder {
             )
             .into());
         }
-        for (prefix, path) in [("", root.to_owned()), ("enquiries/", root.join("enquiries"))] {
-            let Ok(entries) = fs::read_dir(&path) else { continue };
-            for entry in entries.flatten() {
-                let name = entry.file_name().to_string_lossy().into_owned();
-                let readable = [".toml", ".csv", ".yml"].iter().any(|end| name.ends_with(end));
-                if readable && !entry.path().is_dir() {
+        for (prefix, path) in [("", root.to_owned()), (ENQUIRIES, root.join(ENQUIRIES))] {
+            let is_there = prefix.is_empty() || fs::symlink_metadata(&path).is_ok();
+            let names = if is_there { names_in(&path) } else { Ok(Vec::new()) };
+            let names = names.unwrap_or_else(|fault| {
+                faults.add(fault);
+                Vec::new()
+            });
+            for name in names {
+                let path = path.join(&name);
+                let is_read = ["toml", "csv", "yml"].iter().any(|end| ends_in(&name, end));
+                if is_read && !path.is_dir() {
                     let relative = format!("{prefix}{name}");
-                    match inside(root, &entry.path(), &relative).and_then(|()| read_text(&entry.path(), &relative)) {
+                    match inside(root, &path, &relative).and_then(|()| read_text(&path, &relative)) {
                         Ok(text) => {
                             folder.files.insert(relative, text);
                         }
@@ -100,12 +105,12 @@ impl Folder {
     pub fn of_enquiries(root: &Path) -> Result<Folder, Faults> {
         let mut faults = Faults::default();
         let mut folder = Folder { root: root.to_owned(), files: BTreeMap::new() };
-        let mut names = names_in(root).unwrap_or_default();
-        names.retain(|name| Path::new(name).extension().is_some_and(|end| end.eq_ignore_ascii_case("toml")));
+        let mut names = if root.is_dir() { names_in(root)? } else { Vec::new() };
+        names.retain(|name| ends_in(name, "toml"));
         for name in &names {
             match read_text(&root.join(name), name) {
                 Ok(text) => {
-                    folder.files.insert(format!("enquiries/{name}"), text);
+                    folder.files.insert(format!("{ENQUIRIES}{name}"), text);
                 }
                 Err(fault) => faults.add(fault),
             }
@@ -126,8 +131,28 @@ impl Folder {
 
     /// The paths of the enquiries of this folder.
     pub fn enquiries(&self) -> impl Iterator<Item = &str> {
-        self.files.keys().map(String::as_str).filter(|n| n.starts_with("enquiries/"))
+        self.files.keys().map(String::as_str).filter(|name| is_enquiry(name))
     }
+
+    /// What is no enquiry, by path.
+    pub fn data(&self) -> impl Iterator<Item = (&String, &String)> {
+        self.files.iter().filter(|(name, _)| !is_enquiry(name))
+    }
+}
+
+/// The folder of the enquiries in a data folder.
+const ENQUIRIES: &str = "enquiries/";
+
+/// Whether a path within a data folder is that of an enquiry.
+#[must_use]
+pub fn is_enquiry(path: &str) -> bool {
+    path.starts_with(ENQUIRIES)
+}
+
+/// Whether a file's name has this extension, in large letters or small ones.
+#[must_use]
+pub fn ends_in(name: &str, extension: &str) -> bool {
+    Path::new(name).extension().is_some_and(|end| end.eq_ignore_ascii_case(extension))
 }
 
 /// Refuses what is no file of the folder: a link that leads out of it, a pipe or a device.

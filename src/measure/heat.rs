@@ -3,7 +3,7 @@
 use crate::catalogue::Property;
 use crate::enquiry::{Enquiry, Exposure};
 use crate::evidence::{Basis, Place};
-use crate::models::ageing::{History, LIFE, LIFE_USED, spent};
+use crate::models::ageing::{History, LIFE, LIFE_USED, Line, spent};
 use crate::quantity::{Temperature, TemperatureDifference, Time, in_unit};
 
 use super::reads::bakes;
@@ -43,7 +43,11 @@ pub(super) static THERMAL_LIFE: Measure = Measure {
     parts: &[],
     factor: Some(Factor {
         sheet: &[Property::TemperatureIndex, Property::HalvingInterval],
-        value: |_, _, sheet| Some(Scale { by: 1.0, own: sheet.try_into().ok()? }),
+        value: |_, _, sheet| {
+            let &[index, halving] = sheet else { return None };
+            let line = line(index, halving)?;
+            Some(Scale { by: 1.0, own: [line.index.si(), line.halvings] })
+        },
     }),
     best: None,
     work: thermal_life,
@@ -104,18 +108,18 @@ fn thermal_life(w: &mut Work<'_>) -> Answer {
     let enquiry = w.enquiry;
     let hottest = steps(enquiry).map(|(_, t)| t.si()).fold(0.0, f64::max);
     let Ok(history) = History::new(steps(enquiry)) else { return Answer::Unknown };
-    let used = |index: f64, halving: f64| {
-        let halving = TemperatureDifference::from_si(halving);
-        history.used(Temperature::from_si(index), halving).unwrap_or(f64::NAN)
-    };
+    let used = |line| history.used(line).unwrap_or(f64::NAN);
     if w.is_apart() {
         let sealed = is_sealed(w);
-        return w.each_kin(|[index, halving]| (used(index, halving), proves(sealed, hottest, index)));
+        return w.each_kin(|[index, halvings]| {
+            let line = Line { index: Temperature::from_si(index), halvings };
+            (used(line), proves(sealed, hottest, index))
+        });
     }
     without_oxygen(w, hottest);
     w.estimate(&[&LIFE, &LIFE_USED], true, |x, t| {
         let index = index.of(x);
-        let by = |halving: f64| (halving, used(index, halving));
+        let by = |halving: f64| (halving, line(index, halving).map_or(f64::NAN, used));
         let (halving, used) = match halving {
             Some(halving) => by(halving.of(x)),
             None => lower_life(HALVING.map(by)),
@@ -124,6 +128,11 @@ fn thermal_life(w: &mut Work<'_>) -> Answer {
         t.step("life used", used, "1");
         used
     })
+}
+
+/// The endurance line of a sheet's numbers; none where they make none.
+fn line(index: f64, halving: f64) -> Option<Line> {
+    Line::new(Temperature::from_si(index), TemperatureDifference::from_si(halving)).ok()
 }
 
 /// Of what is used by two halving intervals, the more.

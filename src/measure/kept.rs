@@ -57,7 +57,7 @@ impl Wet {
             let name = "power of dilution with which the hold falls";
             let power = w.assumed("n", name, DILUTION, "1", dimension, Basis::FromMemory);
             let on: Vec<Slot> = gel.slot().into_iter().chain([power]).collect();
-            let kept = move |x: &[f64], t: &mut Trace<'_>| libm::exp(power.of(x) * libm::log(gel.of(x, t)));
+            let kept = move |x: &[f64], t: &mut Trace<'_>| libm::exp2(power.of(x) * libm::log2(gel.of(x, t)));
             let diluted = w.shared("diluted", &on, &[], kept);
             w.absorb(&on);
             return Wet::Diluted(diluted);

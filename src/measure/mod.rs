@@ -79,7 +79,7 @@ pub struct Demand {
 /// A last step that is monotone in the cell's number and reads more of the case than the cell does,
 /// so that the cell is shared by cases which differ only in that. Percentiles pass through it.
 pub struct LastStep {
-    /// What it reads of the case, or the key that is missing.
+    /// What it reads of the case, or the key that is missing; first what the demand is multiplied by in a test.
     pub read: fn(&Catalogue, &Enquiry) -> Result<[f64; 6], &'static str>,
     /// The number, from what was read, what the cell carries along, and the cell's number.
     pub apply: fn(&[f64; 6], f64, f64, &mut Trace<'_>) -> f64,

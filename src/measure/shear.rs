@@ -158,7 +158,7 @@ impl Strength {
             }
             Strength::Unset { crosslinks, modulus, strain, relaxes, halves, time } => {
                 let network = crosslinks.of(x) * GAS_CONSTANT * temperature;
-                let relaxed = libm::pow(libm::fmax(time.of(x) / SECOND, 1.0), -relaxes.of(x));
+                let relaxed = libm::exp2(-relaxes.of(x) * libm::log2(libm::fmax(time.of(x) / SECOND, 1.0)));
                 let softer = softer_at(temperature, WARM, halves.of(x));
                 t.step("ρx R T", network, "Pa");
                 t.step("G of the entanglements by then", modulus.of(x) * relaxed * softer, "Pa");

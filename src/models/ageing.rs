@@ -8,13 +8,6 @@ use crate::quantity::{MolarEnergy, Temperature, TemperatureDifference, Time};
 /// The life at the temperature index, 20 000 h (IEC 60216-1).
 pub const LIFE_AT_INDEX: Time = Time::from_si(20_000.0 * 3600.0);
 
-/// The slope b of `ln t = a + b/T`, in kelvin.
-fn slope(index: Temperature, halving: TemperatureDifference) -> Answer<f64> {
-    let ti = positive(index.si(), "index")?;
-    let hic = positive(halving.si(), "halving")?;
-    positive(LN_2 * ti * (ti + hic) / hic, "halving")
-}
-
 card! {
     LIFE, life_card = "ageing-life", "Life at a steady temperature, from temperature index and halving interval";
     equation: "L = 20000 h · exp(b(1/T − 1/TI)), b = ln 2/[1/TI − 1/(TI + HIC)]";
@@ -24,15 +17,38 @@ card! {
     source: "IEC 60216-1: index at 20 000 h, halving interval taken at the index";
 }
 
+/// A line of endurance.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Line {
+    /// The temperature index.
+    pub index: Temperature,
+    /// Halvings of the life by a step of 1/T, in K: the slope b over ln 2.
+    pub halvings: f64,
+}
+
+impl Line {
+    /// The line of an index and a halving interval.
+    ///
+    /// # Errors
+    /// One of them that is not above zero.
+    #[doc = life_card!()]
+    pub fn new(index: Temperature, halving: TemperatureDifference) -> Answer<Line> {
+        let ti = positive(index.si(), "index")?;
+        let hic = positive(halving.si(), "halving")?;
+        Ok(Line { index, halvings: positive(ti * (ti + hic) / hic, "halving")? })
+    }
+}
+
 /// The life at `temperature`: without end at absolute zero.
 ///
 /// # Errors
 /// A halving interval or index that is not above zero, or a temperature below it.
 #[doc = life_card!()]
 pub fn life(index: Temperature, halving: TemperatureDifference, temperature: Temperature) -> Answer<Time> {
-    let b = slope(index, halving)?;
+    let line = Line::new(index, halving)?;
     let inverse = 1.0 / not_negative(temperature.si(), "temperature")?;
-    number(LIFE_AT_INDEX.si() * libm::exp(b * (inverse - 1.0 / index.si())), "temperature").map(Time::from_si)
+    number(LIFE_AT_INDEX.si() * libm::exp2(line.halvings * (inverse - 1.0 / index.si())), "temperature")
+        .map(Time::from_si)
 }
 
 /// A fitted endurance line.
@@ -126,12 +142,12 @@ impl History {
     /// The share of life used.
     ///
     /// # Errors
-    /// As [`life`], or a sum too large to compute with.
+    /// A line that holds no numbers, or a sum too large to compute with.
     #[doc = life_used_card!()]
-    pub fn used(&self, index: Temperature, halving: TemperatureDifference) -> Answer<f64> {
-        let b = slope(index, halving)?;
-        let at_index = 1.0 / index.si();
-        number(self.steps.iter().map(|(share, inverse)| share * libm::exp(b * (at_index - inverse))).sum(), "steps")
+    pub fn used(&self, line: Line) -> Answer<f64> {
+        let at_index = 1.0 / line.index.si();
+        let share = |(share, inverse): &(f64, f64)| share * libm::exp2(line.halvings * (at_index - inverse));
+        number(self.steps.iter().map(share).sum(), "steps")
     }
 }
 
@@ -141,7 +157,7 @@ impl History {
 /// As [`History`].
 #[doc = life_used_card!()]
 pub fn life_used(index: Temperature, halving: TemperatureDifference, steps: &[(Time, Temperature)]) -> Answer<f64> {
-    History::new(steps.iter().copied())?.used(index, halving)
+    History::new(steps.iter().copied())?.used(Line::new(index, halving)?)
 }
 
 /// What one step of a history uses up.

@@ -34,8 +34,8 @@ impl Blame {
     pub(super) fn new(old: &Folder, today: &Folder) -> Result<Blame, Faults> {
         let catalogue = Catalogue::build(old)?;
         let without_enquiries = |folder: &Folder| {
-            let files = folder.files.iter().filter(|(name, _)| !name.starts_with("enquiries/"));
-            Folder { root: folder.root.clone(), files: files.map(|(n, t)| (n.clone(), t.clone())).collect() }
+            let files = folder.data().map(|(name, text)| (name.clone(), text.clone()));
+            Folder { root: folder.root.clone(), files: files.collect() }
         };
         let rows = compare::rows(old, &without_enquiries(today))?;
         let mut blame = Blame {

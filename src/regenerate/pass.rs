@@ -218,17 +218,17 @@ fn judge(register: &Register, today: &Today<'_>, then: &Then, chunk: &[&Newest])
     };
     let now = Side::of(today.catalogue, chunk, |at| read(chunk[at], &texts[at], today.catalogue));
     let plan = now.plan(chunk);
-    let judged: Vec<Option<Result<Option<Judged>, Fault>>> = match &plan {
+    let judged: Vec<Option<Result<Now, Fault>>> = match &plan {
         Ok(Some(parts)) => now.judged(parts, chunk),
         _ => chunk.iter().map(|_| None).collect(),
     };
-    let needed: Vec<Vec<&Faulty>> = chunk.par_iter().map(|one| needed(register, today, one)).collect();
+    let needed: Vec<Result<Vec<&Faulty>, Fault>> = chunk.par_iter().map(|one| needed(register, today, one)).collect();
     let mut results: Vec<Result<Found, Fault>> = Vec::with_capacity(chunk.len());
     let mut overturned = Vec::new();
     for (at, (one, judged)) in chunk.iter().zip(judged).enumerate() {
-        let result = match (&texts[at], &now.faults[at], judged, &plan) {
+        let result = match (texts[at].as_ref().and(needed[at].as_ref()), &now.faults[at], judged, &plan) {
             (Err(fault), ..) => Err(fault.clone()),
-            _ if !needed[at].is_empty() => Ok(needs(one, &needed[at])),
+            (Ok(needed), ..) if !needed.is_empty() => Ok(needs(one, needed)),
             (_, _, Some(Err(fault)), _) => Err(fault),
             (_, Some(faults), ..) | (_, _, _, Err(faults)) => Ok(not_judgeable(register, today, then, one, faults)),
             (_, _, Some(Ok(judged)), _) => one_judged(register, today, then, one, judged),
@@ -244,6 +244,14 @@ fn judge(register: &Register, today: &Today<'_>, then: &Then, chunk: &[&Newest])
         explain(register, today, then, (&now, parts), (&overturned, &moved, &texts), &mut results);
     }
     results
+}
+
+/// What a selection comes to.
+enum Now {
+    /// Its tape is a candidate.
+    Judged(Judged),
+    /// Its tape is none; what is proposed.
+    NoCandidate(Option<String>),
 }
 
 /// The enquiries that load, and where each stands among them.
@@ -295,7 +303,7 @@ impl<'c> Side<'c> {
     }
 
     /// Each selection judged; none where its enquiry does not load.
-    fn judged(&self, (plan, contested): &Parts<'_>, chunk: &[&Newest]) -> Vec<Option<Result<Option<Judged>, Fault>>> {
+    fn judged(&self, (plan, contested): &Parts<'_>, chunk: &[&Newest]) -> Vec<Option<Result<Now, Fault>>> {
         let judge = match Judge::new(plan) {
             Ok(judge) => judge,
             Err(fault) => return chunk.iter().map(|_| Some(Err(fault.clone()))).collect(),
@@ -303,22 +311,27 @@ impl<'c> Side<'c> {
         let one = |(one, place): (&&Newest, &Option<usize>)| {
             let place = (*place)?;
             let Contested { standings, findings } = &contested[place];
-            Some(judge.judged_by(place, standings, &one.statement.selection.tape, findings))
+            let judged = judge.judged_by(place, standings, &one.statement.selection.tape, findings);
+            let proposed = || {
+                let order = judge.order(place, standings);
+                rank::proposed(&order).map(|first| self.catalogue.tapes[first.tape].id.clone())
+            };
+            Some(judged.map(|judged| judged.map_or_else(|| Now::NoCandidate(proposed()), Now::Judged)))
         };
         chunk.par_iter().zip(&self.place).map(one).collect()
     }
 }
 
 /// The faulty rows that a selection needs.
-fn needed<'t>(register: &Register, today: &Today<'t>, one: &Newest) -> Vec<&'t Faulty> {
+fn needed<'t>(register: &Register, today: &Today<'t>, one: &Newest) -> Result<Vec<&'t Faulty>, Fault> {
     if today.faulty.is_empty() {
-        return Vec::new();
+        return Ok(Vec::new());
     }
-    let kept = kept::own(register, &one.id, &one.statement, "inputs/evidence.json").unwrap_or_default();
+    let kept = kept::own(register, &one.id, &one.statement, "inputs/evidence.json")?;
     let evidence = serde_json::from_str(&kept).unwrap_or_default();
     let needed: Vec<&Faulty> = today.faulty.iter().filter(|row| row.is_needed(&evidence)).collect();
     let (causes, rest): (Vec<&Faulty>, Vec<&Faulty>) = needed.into_iter().partition(|row| row.by_itself);
-    if causes.is_empty() { rest } else { causes }
+    Ok(if causes.is_empty() { rest } else { causes })
 }
 
 /// What cannot be judged while rows that it needs are faulty.
@@ -338,27 +351,27 @@ fn not_judgeable(register: &Register, today: &Today<'_>, then: &Then, one: &Newe
     Found { line, changes }
 }
 
+/// A selection whose tape is no candidate any more: the row is gone, or the tape is not made any more.
+fn no_candidate(register: &Register, today: &Today<'_>, then: &Then, one: &Newest, proposed: Option<String>) -> Found {
+    let tape = &one.statement.selection.tape;
+    if today.catalogue.tape(tape).is_none() {
+        let ids = today.catalogue.tapes.iter().map(|tape| tape.id.as_str());
+        let fault = Fault::unknown_word(Code::ReferenceUnknown, tape, "a tape of the catalogue: its row is gone", ids);
+        return not_judgeable(register, today, then, one, &fault.into());
+    }
+    let data = today.catalogue.about.version.clone();
+    let answer = Answer { verdict: None, open_hazards: None, proposed, data };
+    let line = Line { today: Some(answer), moved: vec![Part::Verdict], ..blank(one, Outcome::Overturned) };
+    Found { line, changes: BTreeSet::new() }
+}
+
 /// Holds one judged selection against what was signed.
-fn one_judged(
-    register: &Register,
-    today: &Today<'_>,
-    then: &Then,
-    one: &Newest,
-    judged: Option<Judged>,
-) -> Result<Found, Fault> {
+fn one_judged(register: &Register, today: &Today<'_>, then: &Then, one: &Newest, judged: Now) -> Result<Found, Fault> {
     let signed = &one.statement;
     let version = &today.catalogue.about.version;
-    let Some(judged) = judged else {
-        let tape = &signed.selection.tape;
-        if today.catalogue.tape(tape).is_none() {
-            let ids = today.catalogue.tapes.iter().map(|tape| tape.id.as_str());
-            let fault =
-                Fault::unknown_word(Code::ReferenceUnknown, tape, "a tape of the catalogue: its row is gone", ids);
-            return Ok(not_judgeable(register, today, then, one, &fault.into()));
-        }
-        let answer = Answer { verdict: None, open_hazards: None, proposed: None, data: version.clone() };
-        let line = Line { today: Some(answer), moved: vec![Part::Verdict], ..blank(one, Outcome::Overturned) };
-        return Ok(Found { line, changes: BTreeSet::new() });
+    let judged = match judged {
+        Now::Judged(judged) => judged,
+        Now::NoCandidate(proposed) => return Ok(no_candidate(register, today, then, one, proposed)),
     };
     let same = |text: &str, digest: &str| sha256(text.as_bytes()) == digest;
     let (evidence, decision) =
@@ -420,15 +433,18 @@ fn explain(
     results: &mut [Result<Found, Fault>],
 ) {
     let Some(first) = moved.first() else { return };
+    let mut unplaced = |at: usize, why: &str, faults: &Faults| {
+        let first = faults.clone().sorted().first().map(|fault| format!(": {}", fault.found)).unwrap_or_default();
+        if let Ok(found) = &mut results[at] {
+            found.line.notes.push(format!("{why}{first}"));
+            found.changes.insert(super::blame::unplaced());
+        }
+    };
     let blame = match then.blame(register, today, first) {
         Ok(blame) => blame,
         Err(faults) => {
-            let why = faults.clone().sorted().first().map(|fault| fault.found.clone()).unwrap_or_default();
             for at in places {
-                if let Ok(found) = &mut results[*at] {
-                    found.line.notes.push(format!("the data it was signed on do not load any more: {why}"));
-                    found.changes.insert(super::blame::unplaced());
-                }
+                unplaced(*at, "the data it was signed on do not load any more", faults);
             }
             return;
         }
@@ -438,7 +454,22 @@ fn explain(
         texts[places[at]].as_ref().ok().map(|text| Enquiry::read(&name, text, &blame.catalogue))
     });
     let plan = old.plan(moved);
-    let Ok(Some(parts)) = &plan else { return };
+    for (nth, at) in places.iter().enumerate() {
+        if old.place[nth].is_none() {
+            let faults = old.faults[nth].clone().unwrap_or_default();
+            unplaced(*at, "its enquiry does not load any more with the data it was signed on", &faults);
+        }
+    }
+    let parts = match &plan {
+        Ok(Some(parts)) => parts,
+        Ok(None) => return,
+        Err(faults) => {
+            for at in places {
+                unplaced(*at, "the data it was signed on cannot be judged any more", faults);
+            }
+            return;
+        }
+    };
     let judged = old.judged(parts, moved);
     let orders = (Order::new(&parts.0), Order::new(now_plan));
     let told: Vec<Option<(Option<super::outcome::Flip>, BTreeSet<Change>)>> = judged
@@ -457,7 +488,7 @@ fn explain(
                 None => BTreeSet::new(),
             };
             let again =
-                matches!(judged, Some(Ok(Some(j))) if sha256(j.decision.as_bytes()) == one.statement.digests.decision);
+                matches!(judged, Some(Ok(Now::Judged(j))) if sha256(j.decision.as_bytes()) == one.statement.digests.decision);
             if !again {
                 changes.insert(super::blame::program(&one.statement.versions.lapwise));
             }
@@ -471,12 +502,5 @@ fn explain(
         let (Some((flip, changes)), Ok(found)) = (told, &mut results[*at]) else { continue };
         found.line.flipped = flip;
         found.changes = changes;
-        if let Some(today) = found.line.today.as_mut().filter(|today| today.verdict.is_none())
-            && let Some(place) = now.place[*at]
-        {
-            let order = orders.1.of(place, &now_contested[place].standings);
-            let first = rank::proposed(&order);
-            today.proposed = first.map(|first| now.catalogue.tapes[first.tape].id.clone());
-        }
     }
 }

@@ -93,13 +93,16 @@ impl Register {
         let refused = |error: std::io::Error| disk::refused(root, &error);
         std::fs::create_dir_all(root).map_err(refused)?;
         let there = disk::names_in(root).map_err(refused)?;
-        if there.iter().any(|name| name == DEED) {
-            return Err(Fault::new(
+        let exists = || {
+            Fault::new(
                 Code::RegisterExists,
                 format!("`{}` is a register already", root.display()),
                 "a new or empty folder",
                 "use it as it is, or name another folder",
-            ));
+            )
+        };
+        if there.iter().any(|name| name == DEED) {
+            return Err(exists());
         }
         // A creation that was cut short leaves these and nothing else.
         let unfinished = |name: &String| FOLDERS.contains(&name.as_str()) || name == LEAFLET;
@@ -131,7 +134,11 @@ impl Register {
         let staged = root.join(".staging").join(format!("{}.json", deed.register));
         disk.write(&staged, text.as_bytes()).map_err(refused)?;
         disk.flush(root).map_err(refused)?;
-        disk.link(&staged, &root.join(DEED)).map_err(refused)?;
+        if !disk.link(&staged, &root.join(DEED)).map_err(refused)? {
+            // Another made it meanwhile, by a deed of its own.
+            disk.remove(&staged).map_err(refused)?;
+            return Err(exists());
+        }
         disk.flush(root).map_err(refused)?;
         if let Some(parent) = root.canonicalize().ok().as_deref().and_then(Path::parent) {
             disk.flush(parent).map_err(refused)?;
@@ -238,7 +245,7 @@ impl Register {
         let mut flaws = Flaws::default();
         let read = self.read.lock().ok().and_then(|mut read| read.take()).filter(|log| log.stands(&self.root));
         let log = read.unwrap_or_else(|| Log::unread(self.id(), &self.first)).read_on(&self.root, &mut flaws)?;
-        flaws.extend(self.seen.as_ref().and_then(|seen| seen.missing(&log)));
+        flaws.extend(self.unseen(&log)?);
         match flaws.sorted().into_iter().next() {
             None => {
                 self.remember(&log)?;
@@ -260,6 +267,11 @@ impl Register {
     /// As [`Register::log`].
     pub fn lacks(&self, held: &record::Head) -> Result<Option<Flaw>, Fault> {
         Ok(seen::beyond(held, &self.log()?, "the holder of the head"))
+    }
+
+    /// What the log lacks of the head that this client has seen.
+    fn unseen(&self, log: &Log) -> Result<Option<Flaw>, Fault> {
+        self.seen.as_ref().map_or(Ok(None), |seen| seen.missing(log))
     }
 
     fn remember(&self, log: &Log) -> Result<(), Fault> {

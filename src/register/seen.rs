@@ -1,12 +1,12 @@
 //! The last head that this client saw of each register: a log that does not extend it was cut or rewritten.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::disk;
 use super::flaw::Flaw;
 use super::log::Log;
 use crate::fault::{Code, Fault};
+use crate::keep;
 use crate::record::{self, Head};
 
 /// A client's memory of one register.
@@ -21,33 +21,45 @@ impl Seen {
         Seen { path: folder.join(format!("{register}.json")) }
     }
 
-    /// What a log lacks of the head that was seen.
-    pub(super) fn missing(&self, log: &Log) -> Option<Flaw> {
-        let bytes = disk::read(&self.path).ok()?;
-        let seen: Head = serde_json::from_slice(&bytes).ok()?;
-        beyond(&seen, log, "this client")
+    /// The head that was seen; none where none was.
+    fn head(&self) -> Result<Option<Head>, Fault> {
+        let said = |error: &dyn std::fmt::Display| {
+            Fault::new(
+                Code::FileUnreadable,
+                format!("`{}`: {error}", self.path.display()),
+                "the head of the register that this client has seen",
+                "take it away only if you know why it cannot be read: what was seen is then forgotten, and a log that was cut \
+                 looks whole",
+            )
+        };
+        match disk::read(&self.path) {
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
+            Err(error) => Err(said(&error)),
+            Ok(bytes) => serde_json::from_slice(&bytes).map(Some).map_err(|error| said(&error)),
+        }
     }
 
-    /// Remembers the head of a log that extends what was seen.
+    /// What a log lacks of the head that was seen.
     ///
     /// # Errors
-    /// A folder that cannot be written.
+    /// A memory that cannot be read.
+    pub(super) fn missing(&self, log: &Log) -> Result<Option<Flaw>, Fault> {
+        Ok(self.head()?.and_then(|seen| beyond(&seen, log, "this client")))
+    }
+
+    /// Remembers the head of a log, unless another process has seen further.
+    ///
+    /// # Errors
+    /// A memory that cannot be read, or a folder that cannot be written.
     pub(super) fn note(&self, log: &Log) -> Result<(), Fault> {
         let head = log.head();
-        let refused = |error: std::io::Error| Fault {
-            remedy: "make the folder writable, or name another with LAPWISE_STATE".to_owned(),
-            ..disk::refused(&self.path, &error)
-        };
-        let text = record::canonical(&head)?;
-        if disk::read(&self.path).is_ok_and(|old| old == text.as_bytes()) {
+        if self.head()?.is_some_and(|seen| seen.register == head.register && seen.size >= head.size) {
             return Ok(());
         }
-        let folder = self.path.parent().unwrap_or(Path::new("."));
-        std::fs::create_dir_all(folder).map_err(refused)?;
-        let mut file = tempfile::NamedTempFile::new_in(folder).map_err(refused)?;
-        file.write_all(text.as_bytes()).map_err(refused)?;
-        file.persist(&self.path).map_err(|error| refused(error.error))?;
-        Ok(())
+        keep::bytes(&self.path, record::canonical(&head)?.as_bytes()).map_err(|fault| Fault {
+            remedy: "make the folder writable, or name another with LAPWISE_STATE".to_owned(),
+            ..fault
+        })
     }
 }
 

@@ -166,6 +166,14 @@ impl Register {
         signing: &Signing<'_>,
         render: impl FnOnce(&Revision) -> Result<Vec<u8>, Fault>,
     ) -> Result<Added, Fault> {
+        if signing.meaning == Meaning::Withdrawn {
+            return Err(Fault::new(
+                Code::RoleRefused,
+                "a selection signed as withdrawn",
+                "authored, reviewed or approved",
+                "use `lapwise register withdraw`",
+            ));
+        }
         let log = self.log()?;
         let check = |log: &Log| {
             let revision = next_revision(log, &draft.enquiry, revises)?;
@@ -250,6 +258,15 @@ impl Register {
     pub fn attach_scan(&self, record: &RecordId, name: &str, bytes: &[u8], time: &str) -> Result<Added, Fault> {
         let log = self.log()?;
         let (id, earlier) = self.beside(&log, record)?;
+        let own = ["statement.json", "SHA256SUMS"].contains(&name) || name == id.pdf();
+        if own || name.is_empty() || name.contains(|c: char| c.is_control() || matches!(c, '/' | '\\')) {
+            return Err(Fault::new(
+                Code::NameUnknown,
+                format!("{name:?}, in a record of `{id}`"),
+                "a name that no file of a record has, without control characters and slashes",
+                "rename the file, such as `scan.pdf`",
+            ));
+        }
         let files = vec![(name.to_owned(), bytes.to_vec())];
         let statement = Statement {
             kind: Kind::Scan,

@@ -84,7 +84,7 @@ impl Register {
             unfinished.extend(beside.unfinished);
             drafts = beside.drafts;
         }
-        if let Some(cut) = self.seen.as_ref().and_then(|seen| seen.missing(&log))
+        if let Some(cut) = self.unseen(&log)?
             && !broken
         {
             flaws.add(cut);
@@ -492,13 +492,22 @@ fn judge(
 
 /// The files below a folder, by their path with forward slashes; false for what is no regular file.
 fn walk(folder: &Path, prefix: &str, found: &mut BTreeMap<String, bool>) {
-    for name in disk::names_in(folder).unwrap_or_default() {
+    let names = match disk::names_in(folder) {
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return,
+        // What cannot be looked into may hold anything.
+        Err(_) => {
+            found.insert(prefix.to_owned(), false);
+            return;
+        }
+        Ok(names) => names,
+    };
+    for name in names {
         let path = folder.join(&name);
-        let Ok(data) = std::fs::symlink_metadata(&path) else { continue };
-        if data.is_dir() {
+        let data = std::fs::symlink_metadata(&path);
+        if data.as_ref().is_ok_and(std::fs::Metadata::is_dir) {
             walk(&path, &format!("{prefix}{name}/"), found);
         } else {
-            found.insert(format!("{prefix}{name}"), data.is_file());
+            found.insert(format!("{prefix}{name}"), data.is_ok_and(|data| data.is_file()));
         }
     }
 }

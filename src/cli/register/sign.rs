@@ -146,7 +146,21 @@ fn passphrase(descriptor: Option<u32>, key: &Path) -> Result<String, Fault> {
         .map_err(|error| missing(error.to_string()))
 }
 
+/// A withdrawal is a command of its own.
+fn not_withdrawn(meaning: Meaning) -> Outcome {
+    if meaning != Meaning::Withdrawn {
+        return Ok(());
+    }
+    Err(End::Usage(Fault::new(
+        Code::ArgumentUnknown,
+        "--meaning withdrawn",
+        "authored, reviewed or approved",
+        "use `lapwise register withdraw`",
+    )))
+}
+
 pub(super) fn sign(here: &Here, arguments: &Sign) -> Outcome {
+    not_withdrawn(arguments.meaning)?;
     let register = open(&arguments.folder)?;
     let key = arguments.signer.open()?;
     let (folder, catalogue) = here.catalogue()?;
@@ -182,14 +196,7 @@ pub(super) fn sign(here: &Here, arguments: &Sign) -> Outcome {
 }
 
 pub(super) fn countersign(here: &Here, arguments: &Countersign) -> Outcome {
-    if arguments.meaning == Meaning::Withdrawn {
-        return Err(End::Usage(Fault::new(
-            Code::ArgumentUnknown,
-            "--meaning withdrawn",
-            "authored, reviewed or approved",
-            "use `lapwise register withdraw`",
-        )));
-    }
+    not_withdrawn(arguments.meaning)?;
     beside(
         here,
         (&arguments.folder, &arguments.record),

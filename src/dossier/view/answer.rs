@@ -6,8 +6,10 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Case, Pair, TestLine, sentence};
+use crate::catalogue::Property;
 use crate::envelope::{Envelope, Quantity, Turn};
 use crate::judge::{Finding, Reading, Verdict};
+use crate::quantity::Temperature;
 use crate::rank::{self, Ranked};
 use crate::settle;
 
@@ -98,6 +100,8 @@ pub struct Alternate {
     pub margin: String,
     /// What it belongs to.
     pub weakest: String,
+    /// That service is hotter than it bears, where it is judged until the cure alone; else empty.
+    pub below: String,
 }
 
 /// How many ruled-out candidates are said to be near.
@@ -158,7 +162,7 @@ fn proposed(case: &Case<'_>, ranked: &Ranked, tests: &[TestLine]) -> Proposed {
         name: tape.name.clone(),
         construction: super::chapter::construction(case, ranked.tape),
         verdict: ranked.standing.verdict,
-        why: [why(case, ranked.standing.verdict, findings), until_cure(case)].concat(),
+        why: [why(case, ranked.standing.verdict, findings), until_cure(case, ranked.tape)].concat(),
         margin: weakest.map(|f| margin_or_open(case, f)).unwrap_or_default(),
         weakest: weakest.map(|f| case.title(f)).unwrap_or_default(),
         reads,
@@ -222,11 +226,21 @@ fn before(case: &Case<'_>, first: &Ranked, next: &Ranked) -> Option<String> {
 }
 
 /// What an answer that ends with the cure does not say.
-fn until_cure(case: &Case<'_>) -> String {
-    if case.enquiry.application.needed == "until-cure" {
-        return format!(" {}", case.language.text("answer.until_cure"));
+fn until_cure(case: &Case<'_>, tape: usize) -> String {
+    if case.enquiry.application.needed != "until-cure" {
+        return String::new();
     }
-    String::new()
+    let below = below_service(case, tape, "answer.below_service").map(|below| format!(" {below}")).unwrap_or_default();
+    format!(" {}{below}", case.language.text("answer.until_cure"))
+}
+
+/// That a tape which is judged until the cure alone stays in what runs hotter than its index.
+fn below_service(case: &Case<'_>, tape: usize, text: &str) -> Option<String> {
+    let index = case.plan.catalogue.sheet(tape, Property::TemperatureIndex)?.spread.value;
+    let hottest = case.enquiry.duty.hottest().filter(|_| case.enquiry.application.needed == "until-cure")?;
+    let l = case.language;
+    let names = [("index", l.quantity(Temperature::from_si(index))), ("hottest", l.quantity(hottest))];
+    (index < hottest.si()).then(|| l.say(text, &names.each_ref().map(|(name, value)| (*name, value.as_str()))))
 }
 
 /// The margin of the deciding finding, or that a fact is missing.
@@ -370,6 +384,7 @@ fn alternate(case: &Case<'_>, ranked: &Ranked) -> Alternate {
         verdict: ranked.standing.verdict,
         margin: weakest.map(|f| margin_or_open(case, f)).unwrap_or_default(),
         weakest: weakest.map(|f| case.title(f).to_lowercase()).unwrap_or_default(),
+        below: below_service(case, ranked.tape, "answer.below_service_too").unwrap_or_default(),
     }
 }
 

@@ -530,7 +530,7 @@ fn tests(case: &Case<'_>) -> Vec<TestLine> {
                 standard: test.standard.clone(),
                 extent: extent.join(", "),
                 pass: l.say("tests.pass", &[("what", &test.pass.join("; "))]),
-                warning: if falls_short(case, test) { l.text("tests.short").to_owned() } else { String::new() },
+                warning: falls_short(case, test).map_or_else(String::new, |finding| short(case, finding)),
                 settles: l.count("tests.finding", if of_proposed > 0 { of_proposed } else { test.decides.len() }),
                 decides,
                 of_proposed: of_proposed > 0,
@@ -539,17 +539,27 @@ fn tests(case: &Case<'_>) -> Vec<TestLine> {
         .collect()
 }
 
-/// True if what is computed of the proposed tape does not reach, with any of its spread, what a test has to come to.
-fn falls_short(case: &Case<'_>, test: &settle::Test) -> bool {
+/// The finding of the proposed tape that does not reach, with any of its spread, what a test has to come to.
+fn falls_short<'c>(case: &'c Case<'_>, test: &settle::Test) -> Option<&'c Finding> {
     let own = case.short_list().first().map_or(&[][..], |proposed| case.of(proposed));
-    !test.pass.is_empty()
-        && own.iter().any(|f| {
-            let rule = &case.plan.catalogue.criteria[f.criterion];
-            let (Some(p), Some(limits)) = (f.value, f.limits) else { return false };
-            let reaches = if rule.higher_is_better { p.x95 >= limits.limit } else { p.x05 <= limits.limit };
-            // What is no less than a number may still reach it.
-            !reaches && f.reading != Reading::AtLeast && test.settles(f)
-        })
+    own.iter().filter(|_| !test.pass.is_empty()).find(|f| {
+        let rule = &case.plan.catalogue.criteria[f.criterion];
+        let (Some(p), Some(limits)) = (f.value, f.limits) else { return false };
+        let reaches = if rule.higher_is_better { p.x95 >= limits.limit } else { p.x05 <= limits.limit };
+        // What is no less than a number may still reach it.
+        !reaches && f.reading != Reading::AtLeast && test.settles(f)
+    })
+}
+
+/// What to expect of a test that a finding falls short of, and from where on its condition carries it.
+fn short(case: &Case<'_>, finding: &Finding) -> String {
+    let rule = &case.plan.catalogue.criteria[finding.criterion];
+    let l = case.language;
+    let outer = finding
+        .limits
+        .filter(|_| rule.higher_is_better && !rule.condition.is_empty())
+        .and_then(|limits| settle::times(limits.outer, case.plan.catalogue, case.enquiry, finding));
+    outer.map_or_else(|| l.text("tests.short").to_owned(), |outer| l.say("tests.short_between", &[("outer", &outer)]))
 }
 
 /// The region of the enquiry's jurisdiction.

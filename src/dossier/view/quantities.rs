@@ -43,8 +43,8 @@ struct Basis {
     tolerance: Option<Length>,
     circumference: Length,
     length: Length,
-    pieces: u32,
-    waste: f64,
+    pieces: Option<u32>,
+    waste: Option<f64>,
 }
 
 impl Basis {
@@ -67,8 +67,8 @@ impl Basis {
             tolerance: w.lap_tolerance,
             circumference,
             length,
-            pieces: w.pieces.unwrap_or(1),
-            waste: w.waste.unwrap_or(0.0),
+            pieces: w.pieces,
+            waste: w.waste,
         })
     }
 
@@ -97,6 +97,7 @@ pub(super) fn needed(case: &Case<'_>) -> Needed {
             return Needed { lines: Vec::new(), basis: l.say("needed.missing", &[("what", &l.list(&names))]) };
         }
     };
+    let unstated = || l.text("needed.unstated").to_owned();
     let said = l.say(
         "needed.basis",
         &[
@@ -105,8 +106,8 @@ pub(super) fn needed(case: &Case<'_>) -> Needed {
             ("passes", &basis.lap.passes.to_string()),
             ("length", &l.quantity(basis.length)),
             ("circumference", &l.quantity(basis.circumference)),
-            ("pieces", &l.number(f64::from(basis.pieces), 9)),
-            ("waste", &l.percent(basis.waste)),
+            ("pieces", &basis.pieces.map_or_else(unstated, |pieces| l.number(f64::from(pieces), 9))),
+            ("waste", &basis.waste.map_or_else(|| l.text("needed.no_waste").to_owned(), |waste| l.percent(waste))),
         ],
     );
     Needed { lines: case.short_list().iter().filter_map(|r| line(case, &basis, r.tape)).collect(), basis: said }
@@ -116,14 +117,16 @@ fn line(case: &Case<'_>, basis: &Basis, tape: usize) -> Option<NeededLine> {
     let (l, catalogue) = (case.language, case.plan.catalogue);
     let thickness = Length::from_si(catalogue.sheet(tape, Property::TotalThickness)?.spread.value);
     let (turns, piece) = basis.piece(thickness)?;
-    let all = piece * f64::from(basis.pieces) * (1.0 + basis.waste);
+    let all = basis.pieces.map(|pieces| piece * f64::from(pieces) * (1.0 + basis.waste.unwrap_or(0.0)));
     let mean = f64::from(basis.lap.passes) / (1.0 - basis.lap.overlap);
     let most = f64::from(basis.lap.passes) * libm::ceil(1.0 / (1.0 - basis.lap.overlap) - 1e-9);
     let least = basis.tolerance.and_then(|tolerance| layers_minimum(basis.lap, tolerance).ok());
     let thick = |layers: f64| l.sized_to(&crate::quantity::LENGTH, thickness.si() * layers, 3);
     let metres = |x: f64| l.in_unit(&crate::quantity::LENGTH, x, "m", 3);
+    let unstated = || l.text("needed.pieces_unstated").to_owned();
     let rolls = catalogue.sheet(tape, Property::RollLength).map(|roll| {
         let roll = roll.spread.value;
+        let Some(all) = all else { return unstated() };
         // A roll begun is a roll bought.
         let count = libm::ceil(all / roll - 1e-9);
         l.say("needed.rolls_of", &[("n", &l.number(count, 9)), ("length", &metres(roll))])
@@ -140,7 +143,7 @@ fn line(case: &Case<'_>, basis: &Basis, tape: usize) -> Option<NeededLine> {
             &[("mean", &thick(mean)), ("most", &thick(most))],
         ),
         piece: metres(piece),
-        all: metres(all),
+        all: all.map_or_else(unstated, metres),
         rolls: rolls.unwrap_or_else(|| l.text("needed.roll_unknown").to_owned()),
     })
 }
