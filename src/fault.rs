@@ -100,6 +100,7 @@ codes! {
     SignedAlready = "signed-already", "a signer who has signed with that meaning";
     RecordUnknown = "record-unknown", "a record that is not in the register";
     RecordClosed = "record-closed", "a record that is overtaken or withdrawn";
+    NameUnusable = "name-unusable", "a name that no file beside a signature may have";
     RevisionNeeded = "revision-needed", "an enquiry that is signed already, and no revision named";
     RevisionTaken = "revision-taken", "a revision that another writer or signer has taken";
     RegisterAltered = "register-altered", "the deed or the leaflet of a register is not as written";

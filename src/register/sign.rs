@@ -261,7 +261,7 @@ impl Register {
         let own = ["statement.json", "SHA256SUMS"].contains(&name) || name == id.pdf();
         if own || name.is_empty() || name.contains(|c: char| c.is_control() || matches!(c, '/' | '\\')) {
             return Err(Fault::new(
-                Code::NameUnknown,
+                Code::NameUnusable,
                 format!("{name:?}, in a record of `{id}`"),
                 "a name that no file of a record has, without control characters and slashes",
                 "rename the file, such as `scan.pdf`",

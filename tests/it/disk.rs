@@ -53,6 +53,29 @@ fn path(story: &Story, folder: &str) -> String {
     Path::join(story.root(), folder).display().to_string()
 }
 
+/// An answer that could not be written down is told, in words where the document has no room.
+#[cfg(target_os = "linux")]
+#[test]
+fn an_answer_without_room() {
+    let story = Story::of(SMALL);
+    let full = |arguments: &str, into: &str| {
+        let line = format!("{} {arguments} --data data {into}", env!("CARGO_BIN_EXE_lapwise"));
+        let output = std::process::Command::new("sh").args(["-c", &line]).current_dir(story.root()).output().unwrap();
+        (output.status.code(), String::from_utf8_lossy(&output.stderr).into_owned())
+    };
+    for arguments in ["rank S-1 --json", "rank S-1", "matrix S-1 --format csv", "check --json", "model list --json"] {
+        let (code, said) = full(arguments, ">/dev/full");
+        assert!(code == Some(3) && said.contains("(write-failed)"), "{arguments}: {code:?} {said}");
+    }
+    // What is wrong with the input stays wrong.
+    let (code, said) = full("rank S-9 --json", ">/dev/full");
+    assert!(code == Some(1) && said.contains("(name-unknown)"), "{code:?} {said}");
+    for arguments in ["rank S-1 --format csv -o out.csv", "matrix S-1 --format csv -o out.csv"] {
+        assert_eq!(full(arguments, "2>/dev/full").0, Some(3), "{arguments}");
+    }
+    assert_eq!(full("--nonsense", "2>/dev/full").0, Some(2));
+}
+
 #[test]
 fn an_export() {
     for format in ["csv", "json", "parquet", "xlsx", "html", "table"] {

@@ -44,6 +44,33 @@ fn a_folder_that_is_not_there() {
     ");
 }
 
+/// What is written in another way than it is read is no number and no date.
+#[test]
+fn numbers_dates_and_counts_as_they_are_meant() {
+    for (file, from, to, code) in [
+        ("enquiries/s-1.toml", "thermal_class = 105", "thermal_class = 0x69", "value-type"),
+        ("enquiries/s-1.toml", "date = 2026-11-20", "date = 07:32:00.1", "value-type"),
+        ("criteria.toml", "specimens = 3", "specimens = 2.7", "value-impossible"),
+        ("criteria.toml", "specimens = 3", "specimens = -3", "value-impossible"),
+    ] {
+        let told = told(&Story::of(SMALL).change(file, from, to));
+        assert!(told.contains(code) && told.contains(file), "{to}: {told}");
+    }
+}
+
+/// Which of two enquiries of one number is meant, nobody can say but who asks.
+#[test]
+fn two_enquiries_of_one_number() {
+    let story = Story::of(SMALL);
+    fs::copy(story.data().join("enquiries/s-1.toml"), story.data().join("enquiries/a.TOML")).unwrap();
+    for command in ["rank", "matrix", "dossier"] {
+        let told = story.lapwise(&[command, "S-1"]);
+        let both = ["enquiries/s-1.toml", "enquiries/a.TOML", "key-duplicate"];
+        assert!(told.code == 1 && both.iter().all(|part| told.err.contains(part)), "{command}: {told:?}");
+    }
+    assert_eq!(story.lapwise(&["rank", "data/enquiries/s-1.toml"]).code, 0);
+}
+
 #[test]
 fn a_file_that_is_not_text() {
     let story = Story::of(SMALL);

@@ -114,8 +114,45 @@ fn roles_reasons_and_revisions_are_held() {
     shelf.countersign("Q-7/r0002", APPROVER, Meaning::Withdrawn, "cancelled").unwrap();
     assert_eq!(code(shelf.countersign("Q-7/r0002", APPROVER, Meaning::Approved, "")), "record-closed");
     assert_eq!(code(shelf.countersign("Q-77/r0001", APPROVER, Meaning::Approved, "")), "record-unknown");
+    // A withdrawal withdraws something.
+    assert_eq!(code(sign_by(register, &draft("Q-8"), APPROVER, Meaning::Withdrawn, "no", None, 7)), "role-refused");
     let report = shelf.verify();
     assert!(report.flaws.is_empty(), "{:?}", report.flaws);
+}
+
+/// A scan stands beside what is signed under no name that is another file's, and under none that a list cannot hold.
+#[test]
+fn a_scan_has_a_name_of_its_own() {
+    let shelf = lived_in();
+    for name in ["statement.json", "SHA256SUMS", "Q-1_r0002.2.pdf", "a\nb.pdf", "a/b.pdf", "a\\b.pdf", ""] {
+        let filed = shelf.register.attach_scan(&"Q-1/r0002".parse().unwrap(), name, b"a scan", &time(600));
+        assert_eq!(code(filed), "name-unusable", "{name:?}");
+    }
+    shelf.register.attach_scan(&"Q-1/r0002".parse().unwrap(), "zurück 2.pdf", b"a scan", &time(601)).unwrap();
+    assert!(shelf.verify().flaws.is_empty());
+}
+
+/// A client whose memory of the head is spoilt says so; it does not take the log's word for it.
+#[test]
+fn a_spoilt_memory_is_no_empty_one() {
+    let shelf = lived_in();
+    let memory = shelf.folder.path().join("state");
+    let client = || Register::open(&shelf.root(), Disk::default()).unwrap().seen_by(&memory);
+    client().log().unwrap();
+    let file = std::fs::read_dir(&memory).unwrap().next().unwrap().unwrap().path();
+    let whole = std::fs::read(&file).unwrap();
+    for spoilt in [&b""[..], &whole[..whole.len() / 2]] {
+        std::fs::write(&file, spoilt).unwrap();
+        assert_eq!(client().log().map(|_| ()).unwrap_err().code.text(), "file-unreadable");
+        assert!(client().verify(&Scope::All).is_err());
+        assert_eq!(std::fs::read(&file).unwrap(), spoilt, "it was overwritten");
+    }
+    // An older head, as of a process that was slower, does not take the place of a newer one.
+    std::fs::write(&file, &whole).unwrap();
+    shelf.sign("Q-4", None, 602).unwrap();
+    let ahead = client();
+    ahead.log().unwrap();
+    assert_ne!(std::fs::read(&file).unwrap(), whole);
 }
 
 #[test]
