@@ -6,11 +6,12 @@ use clap::Args;
 use schemars::{JsonSchema, Schema, schema_for};
 use serde::Serialize;
 
-use super::{End, Here, Outcome};
+use super::{End, Here, Outcome, commit};
+use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults};
-use crate::load;
+use crate::load::Folder;
 use crate::plausible::{self, ACCEPTED, Acceptance, Kind, Remark};
 
 /// What a new file begins with.
@@ -59,7 +60,8 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
             return Err(End::Usage(fault));
         }
     }
-    let remarks = remarks(here)?;
+    let (folder, catalogue) = here.catalogue()?;
+    let remarks = remarks(&folder, &catalogue)?;
     let remark = chosen(&remarks, arguments)?;
     let date = arguments.date.unwrap_or_else(|| jiff::ZonedDateTime::now().date());
     let acceptance = Acceptance {
@@ -72,35 +74,35 @@ pub(super) fn run(here: &Here, arguments: &Arguments) -> Outcome {
         date: date.to_string(),
         place: Place::file(ACCEPTED),
     };
-    let path = here.data.join(ACCEPTED);
-    let before = match load::read_text(&path, ACCEPTED) {
-        Err(fault) if fault.code == Code::FileMissing => HEAD.to_owned(),
-        read => read?,
-    };
+    let before = folder.files.get(ACCEPTED).map_or(HEAD, String::as_str);
     let gap = if before.ends_with('\n') { "" } else { "\n" };
-    crate::keep::text(&path, &format!("{before}{gap}\n{}", acceptance.text())).map_err(End::Environment)?;
+    let text = format!("{before}{gap}\n{}", acceptance.text());
+    commit::write(&folder, &[(ACCEPTED.to_owned(), text)])?;
     if here.json {
         super::say::json(&Document { schema: "lapwise/accept/1", acceptance })?;
     } else {
         let Acceptance { code, subject, column, value, .. } = &acceptance;
-        writeln!(std::io::stdout(), "accepted in {}: {code} on {subject}, {column} `{value}`", path.display())?;
+        writeln!(
+            std::io::stdout(),
+            "accepted in {}: {code} on {subject}, {column} `{value}`",
+            here.data.join(ACCEPTED).display()
+        )?;
     }
     Ok(())
 }
 
 /// The remarks that stand in the data folder.
-fn remarks(here: &Here) -> Result<Vec<Remark>, Faults> {
-    let (folder, catalogue) = here.catalogue()?;
+fn remarks(folder: &Folder, catalogue: &Catalogue) -> Result<Vec<Remark>, Faults> {
     let mut faults = Faults::default();
     let mut enquiries = Vec::new();
     for name in folder.enquiries() {
-        match Enquiry::read(name, folder.text(name), &catalogue) {
+        match Enquiry::read(name, folder.text(name), catalogue) {
             Ok(enquiry) => enquiries.push(enquiry),
             Err(found) => faults.extend(found),
         }
     }
     faults.or(())?;
-    Ok(plausible::review(&folder, &catalogue, &enquiries)?.remarks)
+    Ok(plausible::review(folder, catalogue, &enquiries)?.remarks)
 }
 
 /// The one remark that is meant.

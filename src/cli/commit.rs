@@ -42,9 +42,11 @@ pub(super) fn write(folder: &Folder, files: &[(String, String)]) -> Result<(), E
 fn unchanged(folder: &Folder, files: &[(String, String)]) -> Result<(), End> {
     let before: BTreeMap<&str, &str> = folder.files.iter().map(|(n, t)| (n.as_str(), t.as_str())).collect();
     for (name, _) in files {
-        let Some(before) = before.get(name.as_str()) else { continue };
-        let now = load::read_text(&folder.root.join(name), name)?;
-        if now != *before {
+        let now = match load::read_text(&folder.root.join(name), name) {
+            Err(fault) if fault.code == Code::FileMissing => None,
+            read => Some(read?),
+        };
+        if now.as_deref() != before.get(name.as_str()).copied() {
             let fault = Fault::new(
                 Code::FileChanged,
                 "another text than a moment ago",

@@ -16,7 +16,6 @@ pub mod view;
 
 use std::collections::BTreeMap;
 use std::path::Path;
-use std::sync::atomic::AtomicBool;
 
 pub use attach::{Attachment, decision_schema, provenance_schema};
 pub use cautions::cautions_met;
@@ -28,7 +27,6 @@ use crate::judge::Standing;
 use crate::load::Folder;
 use crate::record::{self, Statement, sha256};
 use language::Language;
-use pool::{Ended, Pool};
 use template::Templates;
 use typst::Typst;
 use view::{Digest, Inputs, SignaturePage, Source, Stage, View, of_set};
@@ -126,13 +124,11 @@ impl Press {
         };
         let (view, attachments) = plan.with_rows(enquiry, viewed)??;
         let document = self.templates.document(&view)?;
-        let mut data = serde_json::to_value(&view).map_err(|error| defect(&error))?;
-        legible::check(&mut data, &self.templates.fonts)?;
         let e: &Enquiry = &plan.enquiries[enquiry];
         Ok(Dossier {
             number: e.number.clone(),
             document,
-            data: serde_json::to_vec(&data).map_err(|error| defect(&error))?,
+            data: self.legible(&view)?,
             attachments,
             created: seconds(&e.date),
             view,
@@ -150,14 +146,9 @@ impl Press {
         earlier: &[Statement],
     ) -> Result<Vec<u8>, Faults> {
         let page = SignaturePage::of(statement, earlier, &self.language);
-        let mut data = serde_json::to_value(&page).map_err(|error| defect(&error))?;
-        legible::check(&mut data, &self.templates.fonts)?;
-        let data = serde_json::to_vec(&data).map_err(|error| defect(&error))?;
         let document = self.templates.signature_page(&page.head.language)?;
-        let created = seconds(statement.time.get(..10).unwrap_or_default());
-        let fonts = self.laid_out()?;
-        let files = [("view.json", data.as_slice())];
-        Ok(typst::print(typst, &typst::Job { document: &document, files: &files, fonts: fonts.path(), created })?)
+        let date = statement.time.get(..10).unwrap_or_default();
+        Ok(self.typeset(typst, (&document, &self.legible(&page)?), &[], seconds(date))?)
     }
 
     /// Prints a report: a page that a part of the templates lays out, with the files that go into it.
@@ -174,13 +165,25 @@ impl Press {
     ) -> Result<Vec<u8>, Faults> {
         let lines: Vec<view::AttachmentLine> = attachments.iter().map(Attachment::line).collect();
         let document = self.templates.report(part, &self.language.id, &lines)?;
+        Ok(self.typeset(typst, (&document, &self.legible(page)?), attachments, seconds(date))?)
+    }
+
+    /// What a page says as JSON, which has no character that no face has.
+    fn legible(&self, page: &impl serde::Serialize) -> Result<Vec<u8>, Faults> {
         let mut data = serde_json::to_value(page).map_err(|error| defect(&error))?;
         legible::check(&mut data, &self.templates.fonts)?;
-        let data = serde_json::to_vec(&data).map_err(|error| defect(&error))?;
-        let mut files = vec![("view.json", data.as_slice())];
-        files.extend(attachments.iter().map(|a| (a.name, a.bytes.as_slice())));
-        let (fonts, created) = (self.laid_out()?, seconds(date));
-        Ok(typst::print(typst, &typst::Job { document: &document, files: &files, fonts: fonts.path(), created })?)
+        Ok(serde_json::to_vec(&data).map_err(|error| defect(&error))?)
+    }
+
+    fn typeset(
+        &self,
+        typst: &Typst,
+        (document, data): (&str, &[u8]),
+        attachments: &[Attachment],
+        created: i64,
+    ) -> Result<Vec<u8>, Fault> {
+        let (files, fonts) = (files(data, attachments), self.laid_out()?);
+        typst::print(typst, &typst::Job { document, files: &files, fonts: fonts.path(), created })
     }
 
     /// The faces in a folder where Typst finds them.
@@ -192,29 +195,19 @@ impl Press {
         Ok(fonts)
     }
 
-    /// Prints dossiers with so many processes at once; `done` hears of each as it is printed.
-    ///
-    /// The results are in the order of the dossiers, whatever the count of processes.
+    /// Prints one dossier by itself; a [`pool::Pool`] prints many.
     ///
     /// # Errors
-    /// The faces cannot be laid out for Typst.
-    pub fn print(
-        &self,
-        typst: &Typst,
-        dossiers: &[Dossier],
-        jobs: usize,
-        done: impl Fn(usize) + Sync,
-    ) -> Result<Vec<Result<Vec<u8>, Fault>>, Fault> {
-        let stop = AtomicBool::new(false);
-        let pool = Pool::new(self, typst, jobs, &stop)?;
-        let ended = pool.run(dossiers.len(), |at| Ok(dossiers[at].clone()), |_, _, pdf| Ok(pdf), done);
-        let result = |one| match one {
-            Ended::Done(pdf) => Some(Ok(pdf)),
-            Ended::Failed(faults) => faults.sorted().into_iter().next().map(Err),
-            Ended::Stopped => None,
-        };
-        Ok(ended.into_iter().filter_map(result).collect())
+    /// As [`typst::print`].
+    pub fn print(&self, typst: &Typst, dossier: &Dossier) -> Result<Vec<u8>, Fault> {
+        self.typeset(typst, (&dossier.document, &dossier.data), &dossier.attachments, dossier.created)
     }
+}
+
+/// The files that Typst reads beside a document: what the page says, and what goes into it.
+fn files<'f>(data: &'f [u8], attachments: &'f [Attachment]) -> Vec<(&'f str, &'f [u8])> {
+    let attached = attachments.iter().map(|attachment| (attachment.name, attachment.bytes.as_slice()));
+    std::iter::once(("view.json", data)).chain(attached).collect()
 }
 
 impl Dossier {

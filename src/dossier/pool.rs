@@ -173,8 +173,7 @@ impl<'a> Seat<'a> {
 impl Dossier {
     /// Prints it: the bytes of the PDF; none if it was stopped.
     fn print(&self, typst: &Typst, fonts: &Path, seat: &Seat<'_>) -> Result<Option<Vec<u8>>, Fault> {
-        let mut files: Vec<(&str, &[u8])> = vec![("view.json", &self.data)];
-        files.extend(self.attachments.iter().map(|a| (a.name, a.bytes.as_slice())));
+        let files = super::files(&self.data, &self.attachments);
         let job = super::typst::Job { document: &self.document, files: &files, fonts, created: self.created };
         super::typst::print_on(typst, &job, seat)
     }

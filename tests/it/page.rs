@@ -8,6 +8,7 @@ use std::process::Command;
 use std::sync::OnceLock;
 
 use lapwise::catalogue::{Catalogue, words};
+use lapwise::dossier::pool::{Ended, Pool};
 use lapwise::dossier::template::Templates;
 use lapwise::dossier::typst::Typst;
 use lapwise::dossier::view::{Signature, SignaturePage, Stage};
@@ -71,7 +72,14 @@ fn staged(data: &Path, language: &str, stage: &Stage) -> Vec<Dossier> {
 fn print(dossiers: &[Dossier], language: &str) -> Vec<Vec<u8>> {
     let folder = Folder::read(&shipped()).unwrap();
     let press = Press::new(&folder, None, language).unwrap();
-    press.print(typst(), dossiers, 2, |_| {}).unwrap().into_iter().map(Result::unwrap).collect()
+    let stop = std::sync::atomic::AtomicBool::new(false);
+    let pool = Pool::new(&press, typst(), 2, &stop).unwrap();
+    let ended = pool.run(dossiers.len(), |at| Ok(dossiers[at].clone()), |_, _, pdf| Ok(pdf), |_| {});
+    let done = |one| match one {
+        Ended::Done(pdf) => pdf,
+        other => panic!("{other:?}"),
+    };
+    ended.into_iter().map(done).collect()
 }
 
 fn shipped() -> PathBuf {

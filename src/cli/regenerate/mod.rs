@@ -243,7 +243,12 @@ fn write(
         }
         Err(faults) => {
             // What was printed before says something else by now.
-            let _ = std::fs::remove_file(&paper);
+            if let Err(error) = std::fs::remove_file(&paper)
+                && error.kind() != std::io::ErrorKind::NotFound
+            {
+                let fault = keep::unwritable(&paper, &error);
+                report.fail(Failure { record: "regenerate.pdf".to_owned(), fault });
+            }
             for fault in faults.sorted() {
                 if fault.code == Code::TypstMissing {
                     lacking = Some(fault);

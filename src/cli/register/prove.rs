@@ -150,12 +150,17 @@ impl Known {
     fn of(register: &Register, id: &RecordId) -> Result<Known, End> {
         let statements = register.statements_of(id).map_err(ended)?;
         let Some((base, statement)) = statements.first() else { return Ok(Known::default()) };
-        let (flaw, decision) = match regenerate::again(register, base, statement)? {
-            Again::Same => (None, "judged again by the kept inputs: the decision that was signed".to_owned()),
-            Again::OtherVersion(version) => {
+        let (flaw, decision) = match regenerate::again(register, base, statement) {
+            // They are the bytes that were signed; that this program does not read them any more takes nothing from that.
+            Err(faults) => {
+                let why = faults.sorted().first().map(|fault| format!(": {}", fault.found)).unwrap_or_default();
+                (None, format!("NOT judged again, the kept inputs do not load{why}"))
+            }
+            Ok(Again::Same) => (None, "judged again by the kept inputs: the decision that was signed".to_owned()),
+            Ok(Again::OtherVersion(version)) => {
                 (None, format!("judged again: version {version} signed it, and this one decides otherwise"))
             }
-            Again::Other => {
+            Ok(Again::Other) => {
                 let fault = Fault::new(
                     Code::InputAltered,
                     "judged again by the kept inputs: another decision than the one signed",

@@ -181,7 +181,7 @@ pub(super) fn sign(here: &Here, arguments: &Sign) -> Outcome {
         let signature = Signature::of(&revision.statement, &revision.earlier, &press.language);
         let dossier =
             press.prepare(&plan, 0, &standings[0], &text, Stage::Signed(Box::new(signature))).map_err(first)?;
-        press.print(&typst, &[dossier], 1, |_| {})?.swap_remove(0)
+        press.print(&typst, &dossier)
     };
     let signing = Signing {
         signer: &arguments.signer.id,

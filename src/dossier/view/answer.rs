@@ -163,7 +163,7 @@ fn proposed(case: &Case<'_>, ranked: &Ranked, tests: &[TestLine]) -> Proposed {
         construction: super::chapter::construction(case, ranked.tape),
         verdict: ranked.standing.verdict,
         why: [why(case, ranked.standing.verdict, findings), until_cure(case, ranked.tape)].concat(),
-        margin: weakest.map(|f| margin_or_open(case, f)).unwrap_or_default(),
+        margin: weakest.map(|f| case.margin(f)).unwrap_or_default(),
         weakest: weakest.map(|f| case.title(f)).unwrap_or_default(),
         reads,
         next,
@@ -241,11 +241,6 @@ fn below_service(case: &Case<'_>, tape: usize, text: &str) -> Option<String> {
     let l = case.language;
     let names = [("index", l.quantity(Temperature::from_si(index))), ("hottest", l.quantity(hottest))];
     (index < hottest.si()).then(|| l.say(text, &names.each_ref().map(|(name, value)| (*name, value.as_str()))))
-}
-
-/// The margin of the deciding finding, or that a fact is missing.
-pub(super) fn margin_or_open(case: &Case<'_>, finding: &Finding) -> String {
-    case.margin(finding)
 }
 
 /// Why a tape has its verdict, from the counts of its findings.
@@ -382,7 +377,7 @@ fn alternate(case: &Case<'_>, ranked: &Ranked) -> Alternate {
         tape: case.tape_id(ranked.tape).to_owned(),
         construction: super::chapter::construction(case, ranked.tape),
         verdict: ranked.standing.verdict,
-        margin: weakest.map(|f| margin_or_open(case, f)).unwrap_or_default(),
+        margin: weakest.map(|f| case.margin(f)).unwrap_or_default(),
         weakest: weakest.map(|f| case.title(f).to_lowercase()).unwrap_or_default(),
         below: below_service(case, ranked.tape, "answer.below_service_too").unwrap_or_default(),
     }
