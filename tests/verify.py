@@ -13,6 +13,8 @@ import subprocess
 import sys
 
 NAMESPACE = "lapwise-selection-v1"
+EVERYBODY = ("author", "reviewer", "approver")
+MAY = {"authored": EVERYBODY, "withdrawn": EVERYBODY, "reviewed": EVERYBODY[1:], "approved": EVERYBODY[2:]}
 
 
 def sha256(data):
@@ -73,7 +75,7 @@ def main(register):
         leaves.append(text)
         previous = sha256(text)
     roots = roots_over(leaves)
-    lists = {}
+    lists, keys, under = {}, set(), {}
     records = signatures = 0
     for entry in entries:
         if entry["key"]:
@@ -81,6 +83,12 @@ def main(register):
             if sha256(read(register, file["file"])) != file["sha256"]:
                 flaws.append(f"entry {entry['seq']}: {file['file']} is not the one logged")
             lists[file["file"]] = entry["seq"]
+            key = entry["key"]
+            own = (key["signer"], key["name"], key["role"], key["fingerprint"])
+            if entry["event"] == "key-added":
+                keys.add(own)
+            else:
+                keys = {one for one in keys if (one[0], one[3]) != (own[0], own[3])}
         if not entry["record"]:
             continue
         records += 1
@@ -106,7 +114,20 @@ def main(register):
                 digest = file["sha256"]
                 if sha256(read(register, "kept", "sha256", digest[:2], digest)) != digest:
                     raise ValueError(f"the shared input {file['file']} is not as signed")
-            if statement["signer"]:
+            # A scan is signed by nobody; whatever else stands is signed, by a key in force, in a role that may.
+            signer, meaning, base = statement["signer"], statement["meaning"], record.split(".")[0]
+            if (statement["kind"] == "scan") != (not signer and not meaning and not change["signatures"]):
+                raise ValueError("a scan that is signed, or another statement that is not")
+            if signer:
+                if (signer["id"], signer["name"], signer["role"], signer["fingerprint"]) not in keys:
+                    raise ValueError("the signer is told otherwise than in the key list")
+                if signer["role"] not in MAY[meaning] or (meaning == "withdrawn") != (statement["kind"] == "withdrawal"):
+                    raise ValueError(f"a {signer['role']} who signs a {statement['kind']} as {meaning}")
+                authors = [one for means, one in under.get(base, []) if means == "authored"]
+                own = [one for one in authors if signer["id"] == one["id"] or signer["fingerprint"] == one["fingerprint"]]
+                if meaning == "approved" and not deed["one_person_may_author_and_approve"] and (own or not authors):
+                    raise ValueError("approved by its author, or without one")
+                under.setdefault(base, []).append((meaning, signer))
                 in_force = max((f for f, seq in lists.items() if seq < entry["seq"]), key=lists.get)
                 for file in change["signatures"]:
                     command = ["ssh-keygen", "-Y", "verify", "-f", os.path.join(register, in_force)]

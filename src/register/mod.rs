@@ -16,6 +16,7 @@ mod flaw;
 mod index;
 mod keys;
 mod log;
+mod rules;
 mod seen;
 mod sign;
 mod tree;

@@ -4,6 +4,7 @@ use ssh_key::PrivateKey;
 
 use super::commit::{checksums, digests, folder_of};
 use super::log::{Entry, Event, KeyChange, Log, RecordChange};
+use super::rules::Act;
 use super::{Register, disk, keys};
 use crate::fault::{Code, Fault};
 use crate::record::{
@@ -377,52 +378,8 @@ impl Register {
                 "name the private half of that key, or add this one with `lapwise register key add`",
             ));
         };
-        if !key.role.may(signing.meaning) {
-            return Err(Fault::new(
-                Code::RoleRefused,
-                format!("`{}`, in the role {}, signing as {}", key.signer, key.role.text(), signing.meaning.text()),
-                "a role that may",
-                "let someone sign whose role allows it; reviewers review, approvers also approve",
-            ));
-        }
-        let theirs = |meaning| {
-            let by =
-                |s: &&Statement| s.meaning == Some(meaning) && s.signer.as_ref().is_some_and(|by| by.id == key.signer);
-            earlier.iter().find(by)
-        };
-        if theirs(signing.meaning).is_some() {
-            return Err(Fault::new(
-                Code::SignedAlready,
-                format!("`{}` has signed as {}", key.signer, signing.meaning.text()),
-                "one signature of each meaning from a signer",
-                "nothing is left to do",
-            ));
-        }
-        let other = match signing.meaning {
-            Meaning::Approved => theirs(Meaning::Authored),
-            Meaning::Authored => theirs(Meaning::Approved),
-            _ => None,
-        };
-        if other.is_some() && !self.deed.one_person_may_author_and_approve {
-            return Err(Fault::new(
-                Code::SeparationRefused,
-                format!("`{}` as author and approver", key.signer),
-                "two persons: this register keeps them apart",
-                "let someone else approve",
-            ));
-        }
-        let grave = selection.verdict == "unsuitable" || selection.open_hazards > 0;
-        let needed = signing.meaning == Meaning::Withdrawn || (signing.meaning == Meaning::Approved && grave);
-        if needed && signing.reason.trim().is_empty() {
-            let found = match signing.meaning {
-                Meaning::Withdrawn => "a withdrawal without a reason".to_owned(),
-                _ => format!(
-                    "`{}`, {}, with {} open hazard findings, and no reason",
-                    selection.tape, selection.verdict, selection.open_hazards
-                ),
-            };
-            return Err(Fault::new(Code::ReasonMissing, found, "a written reason", "give it with --reason \"…\""));
-        }
+        let act = Act { key, meaning: signing.meaning, reason: signing.reason, selection };
+        act.allowed(&earlier.iter().collect::<Vec<_>>(), self.deed.one_person_may_author_and_approve)?;
         let (id, name, role, fingerprint) = (&key.signer, &key.name, key.role, &key.fingerprint);
         Ok(Signer { id: id.clone(), name: name.clone(), role, fingerprint: fingerprint.clone() })
     }
@@ -482,10 +439,10 @@ impl Register {
     }
 }
 
-/// What every statement beside a selection repeats of it.
-fn added_to(log: &Log, id: &RecordId, earlier: &[Statement]) -> Statement {
+/// The statements, signatures and pages that stand under a selection, as a statement beside them names them.
+pub(super) fn named_before<'l>(there: impl Iterator<Item = (RecordId, &'l RecordChange)>) -> Vec<FileDigest> {
     let mut before = Vec::new();
-    for (own, change) in log.selection(id) {
+    for (own, change) in there {
         let folder = own.folder();
         let named = |file: &FileDigest| FileDigest { file: format!("../{folder}/{}", file.file), ..file.clone() };
         before.push(named(&change.statement));
@@ -493,11 +450,16 @@ fn added_to(log: &Log, id: &RecordId, earlier: &[Statement]) -> Statement {
         before.extend(change.pdf.iter().map(named));
     }
     before.sort();
+    before
+}
+
+/// What every statement beside a selection repeats of it.
+fn added_to(log: &Log, id: &RecordId, earlier: &[Statement]) -> Statement {
     Statement {
         record: id.to_string(),
         files: Vec::new(),
         shared: Vec::new(),
-        before,
+        before: named_before(log.selection(id)),
         keys: list_in_force(&log.entries),
         head: log.head(),
         ..earlier[0].clone()

@@ -9,8 +9,9 @@ use super::commit::{checksums, folder_of, kept};
 use super::drafts::{Beside, DRAFTS};
 use super::flaw::{Flaw, Flaws};
 use super::log::{Entry, Event, KeyChange, Log, RecordChange};
+use super::rules::standing;
 use super::seen::beyond;
-use super::sign::{list_in_force, unknown_record};
+use super::sign::{list_in_force, named_before, unknown_record};
 use super::{DEED, FOLDERS, LEAFLET, Register, disk, keys};
 use crate::fault::{Code, Fault};
 use crate::record::{FileDigest, Head, Kind, RecordId, Statement, sha256};
@@ -67,9 +68,15 @@ impl Register {
             records.par_iter().map(|(seq, entry, change)| self.record(&log, &known, *seq, entry, change)).collect();
         let signatures = records.iter().map(|(.., change)| change.signatures.len()).sum();
         let mut statements = Vec::new();
-        for ((found, statement), (.., change)) in checked.into_iter().zip(&records) {
+        let mut read = Vec::new();
+        for ((found, statement), (seq, _, change)) in checked.into_iter().zip(&records) {
             flaws.extend(found);
+            read.extend(statement.is_some().then_some((*seq, *change)));
             statements.extend(statement.map(|statement| (change.record.as_str(), statement)));
+        }
+        // Each by itself may be whole, and still stand where it must not. What cannot be read has been told.
+        if read.len() == records.len() {
+            flaws.extend(self.rules(&log, read.into_iter().zip(statements.iter().map(|(_, statement)| statement))));
         }
         // Where a statement cannot be read, what it alone names would be listed as nobody's.
         let mut unfinished = self.shared(scope, &statements, &mut flaws);
@@ -104,6 +111,35 @@ impl Register {
             unfinished,
             drafts,
         })
+    }
+
+    /// Holds the statements, in the order of the log, against the rules of signing and those before them.
+    fn rules<'s>(
+        &self,
+        log: &Log,
+        statements: impl Iterator<Item = ((u64, &'s RecordChange), &'s Statement)>,
+    ) -> Vec<Flaw> {
+        let mut under: BTreeMap<RecordId, (Vec<&Statement>, Vec<(RecordId, &RecordChange)>)> = BTreeMap::new();
+        let mut flaws = Vec::new();
+        for ((seq, change), statement) in statements {
+            let Some(id) = change.id() else { continue };
+            let (earlier, there) = under.entry(id.base()).or_default();
+            let here = |code, found: String, needed: &str| {
+                let file = folder_of(&id).join("statement.json");
+                Flaw::new(code, found, needed).file(file).record(Some(&change.record)).entry(seq)
+            };
+            let one_person = self.deed.one_person_may_author_and_approve;
+            if let Err(fault) = standing(statement, &log.keys_before(seq), earlier, one_person) {
+                flaws.push(here(fault.code, fault.found, &fault.needed));
+            }
+            if statement.before != named_before(there.iter().cloned()) {
+                let found = "other files before it than there are".to_owned();
+                flaws.push(here(Code::StatementAltered, found, "what stood under the selection by then"));
+            }
+            earlier.push(statement);
+            there.push((id, change));
+        }
+        flaws
     }
 
     fn deed_and_leaflet(&self, flaws: &mut Flaws) {
@@ -467,7 +503,12 @@ fn judge(
     flaws: &mut Vec<Flaw>,
     here: impl Fn(Code, &str, String, &str) -> Flaw,
 ) {
-    let Some(signer) = &statement.signer else { return };
+    let Some(signer) = &statement.signer else {
+        // Whether it may be without one, the rules say; signed by nobody it is not.
+        let file = signatures.first().map(|(file, _)| file.file.clone());
+        flaws.extend(file.map(|file| here(Code::FileAdded, &file, "a signature by nobody".to_owned(), "a signer")));
+        return;
+    };
     let in_force = log.keys_before(seq);
     let ever: Vec<&KeyChange> =
         log.entries.iter().filter(|e| e.event == Event::KeyAdded).filter_map(|e| e.key.as_ref()).collect();

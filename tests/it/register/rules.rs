@@ -158,13 +158,17 @@ fn a_spoilt_memory_is_no_empty_one() {
 #[test]
 fn what_is_open_or_unsuitable_is_approved_with_a_reason_only() {
     let shelf = Shelf::new();
+    // Where one person may do both, approving is one step.
+    let alone = Register::create(&shelf.folder.path().join("alone"), true, &time(0), Disk::default()).unwrap();
+    alone.add_key(APPROVER.0, "Kari Holm", Role::Approver, &public(APPROVER.1), &time(1)).unwrap();
     for (verdict, hazards) in [("unsuitable", 0), ("unproven", 2)] {
         let enquiry = format!("Q-{verdict}");
         let mut grave = draft(&enquiry);
         grave.selection.verdict = verdict.to_owned();
         grave.selection.open_hazards = hazards;
-        let sign = |reason: &str, n| sign_by(&shelf.register, &grave, APPROVER, Meaning::Approved, reason, None, n);
-        assert_eq!(code(sign("", 3)), "reason-missing");
+        let sign = |register, reason: &str, n| sign_by(register, &grave, APPROVER, Meaning::Approved, reason, None, n);
+        assert_eq!(code(sign(&alone, "", 3)), "reason-missing");
+        assert_eq!(code(sign(&shelf.register, "tested apart", 3)), "separation-refused");
         let mut page = String::new();
         let (at, approver) = (time(4), key(3));
         let signing = Signing {
@@ -174,8 +178,7 @@ fn what_is_open_or_unsuitable_is_approved_with_a_reason_only() {
             time: &at,
             key: &approver,
         };
-        shelf
-            .register
+        alone
             .sign(&grave, None, &signing, |revision| {
                 page.clone_from(&revision.statement.reason);
                 Ok(b"%PDF\n".to_vec())

@@ -303,3 +303,77 @@ fn random_bytes_are_never_unnoticed() {
     assert!(unnoticed.is_empty(), "{unnoticed:?}");
     assert_eq!(found(&shelf.root()), []);
 }
+
+/// What a writer of the share could add behind all that is signed: whole in itself, and against the rules.
+#[test]
+fn what_the_rules_forbid_is_seen_though_every_byte_fits() {
+    let shelf = Shelf::new();
+    shelf.sign("Q-1", None, 5).unwrap();
+    shelf.countersign("Q-1/r0001", REVIEWER, Meaning::Reviewed, "").unwrap();
+    let seq = shelf.verify().head.size;
+    let forged = shelf.folder.path().join("forged");
+    // The last countersignature, made out otherwise and signed by that key or by none.
+    let forge = |change: &dyn Fn(&mut serde_json::Value), seed: Option<u8>| {
+        let _ = fs::remove_dir_all(&forged);
+        copy(&shelf.root(), &forged);
+        let record = forged.join("records/Q-1/r0001.1");
+        let read = |path: &Path| serde_json::from_slice::<serde_json::Value>(&fs::read(path).unwrap()).unwrap();
+        let mut statement = read(&record.join("statement.json"));
+        change(&mut statement);
+        let text = lapwise::record::canonical(&statement).unwrap();
+        overwrite(&record.join("statement.json"), text.as_bytes());
+        let signature = signature_of(&record);
+        match seed {
+            Some(seed) => {
+                let signed = key(seed).sign("lapwise-selection-v1", ssh_key::HashAlg::Sha512, text.as_bytes()).unwrap();
+                overwrite(&signature, signed.to_pem(ssh_key::LineEnding::LF).unwrap().as_bytes());
+            }
+            None => fs::remove_file(&signature).unwrap(),
+        }
+        let mut names: Vec<String> = fs::read_dir(&record)
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .filter(|name| name != "SHA256SUMS")
+            .collect();
+        names.sort_unstable();
+        let sum = |name: &String| lapwise::record::sha256(&fs::read(record.join(name)).unwrap());
+        let sums: String = names.iter().map(|name| format!("{}  {name}\n", sum(name))).collect();
+        overwrite(&record.join("SHA256SUMS"), sums.as_bytes());
+        if seed.is_some() {
+            relog(&forged, seq, &record);
+        } else {
+            let mut entry = read(&self::entry(&forged, seq));
+            entry["record"]["signatures"] = serde_json::json!([]);
+            for (slot, file) in [("statement", "statement.json"), ("checksums", "SHA256SUMS")] {
+                let bytes = fs::read(record.join(file)).unwrap();
+                entry["record"][slot]["sha256"] = lapwise::record::sha256(&bytes).into();
+                entry["record"][slot]["size"] = bytes.len().into();
+            }
+            entry["digest"] = "".into();
+            entry["digest"] = lapwise::record::sha256(lapwise::record::canonical(&entry).unwrap().as_bytes()).into();
+            overwrite(&self::entry(&forged, seq), lapwise::record::canonical(&entry).unwrap().as_bytes());
+        }
+        found(&forged).into_iter().map(|(code, _)| code).collect::<Vec<_>>()
+    };
+    assert_eq!(forge(&|_| (), Some(2)), [""; 0], "made out as it was");
+    assert_eq!(forge(&|s| s["signer"] = serde_json::Value::Null, None), ["statement-altered"], "by nobody");
+    let approved = |s: &mut serde_json::Value| s["meaning"] = "approved".into();
+    assert_eq!(forge(&approved, Some(2)), ["role-refused"], "a reviewer approves");
+    let promoted = |s: &mut serde_json::Value| {
+        approved(s);
+        s["signer"]["role"] = "approver".into();
+    };
+    assert_eq!(forge(&promoted, Some(2)), ["statement-altered"], "in a role that the key list does not give");
+    let named = |s: &mut serde_json::Value| s["signer"]["name"] = "Kari Holm".into();
+    assert_eq!(forge(&named, Some(2)), ["statement-altered"], "in another's name");
+    let other = |s: &mut serde_json::Value| s["selection"]["tape"] = "H-999".into();
+    assert_eq!(forge(&other, Some(2)), ["statement-swapped"], "another tape");
+    assert_eq!(forge(&|s| s["before"] = serde_json::json!([]), Some(2)), ["statement-altered"], "over nothing");
+    let withdrawn = |s: &mut serde_json::Value| s["meaning"] = "withdrawn".into();
+    assert_eq!(forge(&withdrawn, Some(2)), ["statement-altered"], "a countersignature that withdraws");
+    // A program of another hand sees it too.
+    forge(&promoted, Some(2));
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/verify.py");
+    let (good, said) = tool("python3", &[&script.display().to_string(), "forged"], shelf.folder.path(), None);
+    assert!(!good && said.contains("the signer is told otherwise"), "{said}");
+}
