@@ -3,6 +3,7 @@
 //! A fault is never a verdict. A stage that reads input gathers every fault it can find in
 //! [`Faults`] and only then gives up, so that a person mends a file once.
 
+use std::borrow::Cow;
 use std::fmt;
 
 use serde::ser::{SerializeStruct, Serializer};
@@ -188,11 +189,21 @@ impl fmt::Display for Fault {
         if let Some(place) = &self.place {
             writeln!(f, "{place}")?;
         }
-        writeln!(f, "  found   {}", self.found)?;
-        writeln!(f, "  needed  {}", self.needed)?;
-        writeln!(f, "  do      {}", self.remedy)?;
+        writeln!(f, "  found   {}", visible(&self.found))?;
+        writeln!(f, "  needed  {}", visible(&self.needed))?;
+        writeln!(f, "  do      {}", visible(&self.remedy))?;
         write!(f, "  ({})", self.code)
     }
+}
+
+/// A text in which no control character acts on a terminal.
+#[must_use]
+pub fn visible(text: &str) -> Cow<'_, str> {
+    let acts = |c: char| c.is_control() && c != '\n';
+    if !text.contains(acts) {
+        return Cow::Borrowed(text);
+    }
+    text.chars().flat_map(|c| if acts(c) { c.escape_default().collect() } else { vec![c] }).collect()
 }
 
 impl std::error::Error for Fault {}
@@ -232,7 +243,7 @@ impl TryFrom<Printed> for Fault {
 }
 
 impl schemars::JsonSchema for Fault {
-    fn schema_name() -> std::borrow::Cow<'static, str> {
+    fn schema_name() -> Cow<'static, str> {
         "Fault".into()
     }
 

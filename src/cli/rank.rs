@@ -13,6 +13,7 @@ use crate::catalogue::Catalogue;
 use crate::enquiry::Enquiry;
 use crate::expand::Plan;
 use crate::explain::margin_words;
+use crate::fault::visible;
 use crate::judge::Finding;
 use crate::output::{self, Candidate, Counts, INVENTED, Told};
 use crate::quantity::{count, significant, tidy};
@@ -153,7 +154,7 @@ fn head(out: &mut dyn Write, catalogue: &Catalogue, enquiry: &Enquiry, candidate
     let a = &enquiry.application;
     let class = enquiry.duty.thermal_class.map(|class| format!(" · class {class}")).unwrap_or_default();
     let life = tidy(enquiry.duty.life.si() / (8766.0 * 3600.0), 3);
-    writeln!(out, "{}  {}", enquiry.number, enquiry.title)?;
+    writeln!(out, "{}  {}", enquiry.number, visible(&enquiry.title))?;
     writeln!(out, "  {} · {} · {}{class} · {life} a", a.equipment, a.function, a.atmosphere)?;
     writeln!(
         out,

@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 
 use super::say;
+use crate::fault::visible;
 
 /// A column is not made narrower than this while another can give.
 const NARROW: usize = 14;
@@ -25,7 +26,7 @@ impl Table {
 
     /// Adds a row.
     pub(super) fn row<const N: usize>(&mut self, cells: [String; N]) {
-        self.rows.push(Vec::from(cells));
+        self.rows.push(cells.into_iter().map(|cell| visible(&cell).into_owned()).collect());
     }
 
     /// Prints it to the width of standard output, two spaces in.

@@ -77,7 +77,9 @@ fn table(file: &str, text: &str, faults: &mut Faults) -> Vec<Line> {
             None => {
                 let texts: Vec<&str> = heads.iter().map(|head| at(head)).collect();
                 let name: Vec<&str> = texts.iter().take(3).copied().filter(|text| !text.is_empty()).collect();
-                (texts.join("\u{1f}"), texts.first().copied().unwrap_or_default().to_owned(), name.join(" "))
+                // By the heads in their own order, not the file's.
+                let key: Vec<&str> = cells.values().map(|cell| cell.text.as_str()).collect();
+                (key.join("\u{1f}"), texts.first().copied().unwrap_or_default().to_owned(), name.join(" "))
             }
         };
         let texts = cells.iter().map(|(head, cell)| (head.clone(), cell.text.clone())).collect();

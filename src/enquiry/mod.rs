@@ -92,6 +92,12 @@ impl Duty {
             .max_by(|a, b| a.si().total_cmp(&b.si()))
             .or_else(|| self.thermal_class.map(|class| Temperature::from_si(f64::from(class) + 273.15)))
     }
+
+    /// The key that states it.
+    #[must_use]
+    pub fn hottest_key(&self) -> &'static str {
+        if self.load_profile.is_empty() { "duty.thermal_class" } else { "duty.load_profile" }
+    }
 }
 
 /// One step of a load profile.

@@ -57,7 +57,7 @@ pub(super) fn read(mut k: Keys, file: &str, catalogue: &Catalogue, f: &mut Fault
     k.finish(f);
     let mut h = head?;
     for key in ["number", "title", "customer", "prepared_by", "date", "jurisdiction"] {
-        h.present(key, f);
+        h.stated(key, f);
     }
     note(&h, "enquiry", &["number", "date", "jurisdiction"], &mut places);
     let jurisdiction = h.text("jurisdiction", f).unwrap_or_default();
@@ -319,7 +319,7 @@ fn winding(mut k: Keys, f: &mut Faults, places: &mut Places) -> Winding {
 
 fn exposure(mut k: Keys, catalogue: &Catalogue, f: &mut Faults, places: &mut Places) -> Option<Exposure> {
     for key in ["name", "stage", "medium", "temperature", "duration"] {
-        k.present(key, f);
+        k.stated(key, f);
     }
     let name = k.text("name", f);
     let medium = k.text("medium", f).and_then(|text| {

@@ -94,6 +94,9 @@ impl Converter<'_> {
         if self.sheet.hidden_rows.contains(&row) {
             draft.remarks.push("the row is hidden in the sheet".to_owned());
         }
+        if let Some(fault) = self.ragged(row) {
+            draft.faults.add(fault);
+        }
         let mut line = Line {
             target: self.map.target,
             cells: self.map.constants.iter().map(|(column, value)| ((*column).to_owned(), value.clone())).collect(),
@@ -141,6 +144,23 @@ impl Converter<'_> {
         self.key(row, &mut line, &mut draft);
         self.spread(row, line, apart, &mut draft);
         draft
+    }
+
+    /// A line with cells behind the last head: a delimiter within a cell moved what stands behind it.
+    fn ragged(&self, row: usize) -> Option<Fault> {
+        let width =
+            |row: usize| self.sheet.rows[row].iter().rposition(|cell| !cell.is_blank()).map_or(0, |last| last + 1);
+        let (first, last) = self.map.head;
+        let (found, heads) = (width(row), (first..=last).map(width).max()?);
+        let fault = || {
+            Fault::new(
+                Code::RowRagged,
+                format!("{found} cells"),
+                format!("{heads} cells, as in the head"),
+                "put a number with a decimal comma, or a text with the delimiter in it, in double quotes",
+            )
+        };
+        (self.sheet.delimited && !self.sheet.turned && found > heads).then(|| fault().at(self.sheet.row_place(row)))
     }
 
     /// A blank cell says nothing, unless the map says that it takes out what the data hold.

@@ -2,7 +2,7 @@
 
 use crate::evidence::Place;
 use crate::fault::{Code, Fault};
-use crate::load::Lines;
+use crate::load::{Lines, stray_quote};
 
 use super::extent::CELLS;
 use super::sheet::{Cell, Sheet, Value};
@@ -24,6 +24,16 @@ pub(super) fn read(file: &str, bytes: &[u8]) -> Result<Sheet, Fault> {
     let lines = Lines::of_table(file, &text)?;
     let (told, body) = told_delimiter(&text);
     let delimiter = told.unwrap_or_else(|| delimiter(body));
+    if let Some(at) = stray_quote(body, delimiter) {
+        let fault = Fault::new(
+            Code::RowRagged,
+            "a double quote that does not close where its cell ends",
+            "quotes about a whole cell, and two of them for one in it",
+            "close it, or take it out: what stands behind it would be read as one cell",
+        );
+        let line = lines.after_blank(&text, text.len() - body.len() + at);
+        return Err(fault.at(Place::line(file, line)));
+    }
     let widest = widths(body, delimiter).max().unwrap_or(0);
     let height = lines.count();
     if widest.saturating_mul(height) > CELLS {
@@ -32,7 +42,7 @@ pub(super) fn read(file: &str, bytes: &[u8]) -> Result<Sheet, Fault> {
         let remedy = "see whether it is the right file; split the table if it is";
         return Err(Fault::new(Code::FileTooLarge, found, needed, remedy).at(Place::file(file)));
     }
-    let mut sheet = Sheet { file: file.to_owned(), ..Sheet::default() };
+    let mut sheet = Sheet { file: file.to_owned(), delimited: true, ..Sheet::default() };
     let (mut reader, mut record) = (reader(body, delimiter), csv::StringRecord::new());
     // Text in memory and rows of any length leave nothing for the reader to refuse.
     while reader.read_record(&mut record).unwrap_or(false) {

@@ -115,6 +115,8 @@ pub struct Sheet {
     pub name: Option<String>,
     /// True if the sheet itself is hidden.
     pub hidden: bool,
+    /// True if its cells stood in lines, between delimiters.
+    pub delimited: bool,
     /// The cells, from A1 on; rows may differ in length.
     pub rows: Vec<Vec<Cell>>,
     /// Columns that are hidden.
@@ -173,6 +175,7 @@ impl Sheet {
             file: self.file.clone(),
             name: self.name.clone(),
             hidden: self.hidden,
+            delimited: self.delimited,
             rows: (0..self.width()).map(row).collect(),
             hidden_columns: self.hidden_rows.clone(),
             hidden_rows: self.hidden_columns.clone(),

@@ -198,12 +198,24 @@ impl Keys {
         }
         let there = self.get(key).is_some();
         if !there {
-            faults.add(
-                Fault::new(Code::KeyMissing, "nothing", format!("the key `{key}`"), "add the key")
-                    .at(self.place_of(key)),
-            );
+            self.missing(key, "nothing", "add the key", faults);
         }
         there
+    }
+
+    /// A key that may not be absent, nor a text without anything in it.
+    pub fn stated(&mut self, key: &'static str, faults: &mut Faults) -> bool {
+        let is_blank = |item: &Item| matches!(&item.node, Node::Text(text) if text.trim().is_empty());
+        if self.get(key).is_some_and(is_blank) {
+            self.missing(key, "an empty text", "write what it is", faults);
+            return false;
+        }
+        self.present(key, faults)
+    }
+
+    fn missing(&self, key: &str, found: &str, remedy: &str, faults: &mut Faults) {
+        let fault = Fault::new(Code::KeyMissing, found, format!("the key `{key}`"), remedy);
+        faults.add(fault.at(self.place_of(key)));
     }
 
     fn typed<T>(

@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 pub use form::Form;
 pub use keys::{Item, Keys, Node, form, toml};
 pub use lines::Lines;
-pub use table::{Cell, Row, heads, table};
+pub use table::{Cell, Row, heads, stray_quote, table};
 
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults, nearest};
@@ -70,7 +70,7 @@ impl Folder {
             for name in names {
                 let path = path.join(&name);
                 let is_read = ["toml", "csv", "yml"].iter().any(|end| ends_in(&name, end));
-                if is_read && !path.is_dir() {
+                if is_read {
                     let relative = format!("{prefix}{name}");
                     match inside(root, &path, &relative).and_then(|()| read_text(&path, &relative)) {
                         Ok(text) => {
@@ -169,7 +169,7 @@ pub fn inside(folder: &Path, path: &Path, name: &str) -> Result<(), Fault> {
     } else if file.is_file() {
         return Ok(());
     } else {
-        "a link, a pipe or a device"
+        "a folder, a pipe or a device"
     };
     let remedy = "put the file itself there";
     Err(Fault::new(Code::NotAFile, found, "a file of the folder", remedy).at(Place::file(name)))

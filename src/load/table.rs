@@ -82,6 +82,16 @@ pub fn table(file: &str, text: &str, columns: &[&str], faults: &mut Faults) -> V
             return rows;
         }
     };
+    if let Some(at) = stray_quote(text, b',') {
+        let fault = Fault::new(
+            Code::RowRagged,
+            "a double quote that does not close where its cell ends",
+            "quotes about a whole cell, and two of them for one in it",
+            "close it, or take it out: what stands behind it would be read as one cell",
+        );
+        faults.add(fault.at(Place::line(name, lines.after_blank(text, at))));
+        return rows;
+    }
     let mut record = csv::StringRecord::new();
     // Text in memory and rows of any length leave nothing for the reader to refuse.
     while reader.read_record(&mut record).unwrap_or(false) {
@@ -133,6 +143,30 @@ pub fn table(file: &str, text: &str, columns: &[&str], faults: &mut Faults) -> V
         );
     }
     rows
+}
+
+/// Where a cell begins with a double quote that does not close before a delimiter or the end of the line: the byte.
+#[must_use]
+pub fn stray_quote(text: &str, delimiter: u8) -> Option<usize> {
+    let ends = |byte: Option<&u8>| byte.is_none_or(|byte| *byte == delimiter || matches!(byte, b'\n' | b'\r'));
+    let bytes = text.as_bytes();
+    let (mut at, mut opened, mut is_start) = (0, None, true);
+    while at < bytes.len() {
+        match (opened, bytes[at]) {
+            (Some(_), b'"') if bytes.get(at + 1) == Some(&b'"') => at += 1,
+            (Some(start), b'"') => {
+                if !ends(bytes.get(at + 1)) {
+                    return Some(start);
+                }
+                (opened, is_start) = (None, false);
+            }
+            (Some(_), _) => {}
+            (None, b'"') if is_start => opened = Some(at),
+            (None, byte) => is_start = ends(Some(&byte)),
+        }
+        at += 1;
+    }
+    opened
 }
 
 /// The heads of a table.

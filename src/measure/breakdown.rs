@@ -132,7 +132,7 @@ struct Sharing {
 
 impl Sharing {
     fn gather(w: &mut Work<'_>) -> Option<Sharing> {
-        let hottest = w.given("T", "duty.load_profile", w.enquiry.duty.hottest());
+        let hottest = w.given("T", w.enquiry.duty.hottest_key(), w.enquiry.duty.hottest());
         let at = w.enquiry.duty.hottest();
         let (backing, adhesive) = (w.tape.backing, w.adhesive());
         let tb = w.sheet("tb", Property::BackingThickness);

@@ -144,7 +144,7 @@ fn air_wedge(w: &mut Work<'_>, stress: &Stress) -> Answer {
     let stack = Stack::gather(w);
     // The last step reads these; they are asked for here so that the working shows them.
     let altitude = w.given("h", "voltage.altitude", stress.altitude);
-    let hottest = w.given::<Temperature>("T", "duty.load_profile", w.enquiry.duty.hottest());
+    let hottest = w.given::<Temperature>("T", w.enquiry.duty.hottest_key(), w.enquiry.duty.hottest());
     let (Some(gas), Some(stack), Some(altitude), Some(hottest)) = (gas, stack, altitude, hottest) else {
         return Answer::Unknown;
     };

@@ -213,7 +213,7 @@ fn shear_hold(w: &mut Work<'_>) -> Answer {
     let Some(exposure) = w.exposure() else { return Answer::Unknown };
     let kept = Kept::gather(w, adhesive, Property::ShearKept, &METHODS);
     let duty = hottest_in_service(w.enquiry, exposure);
-    let key = if duty.is_some() { "duty.load_profile" } else { "temperature" };
+    let key = if duty.is_some() { w.enquiry.duty.hottest_key() } else { "temperature" };
     let hottest = duty.unwrap_or(exposure.temperature);
     w.note(|| {
         "the winding tension is borne by the last turn, which lies on the one below over its whole length: τ is the \

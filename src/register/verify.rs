@@ -119,11 +119,11 @@ impl Register {
         log: &Log,
         statements: impl Iterator<Item = ((u64, &'s RecordChange), &'s Statement)>,
     ) -> Vec<Flaw> {
-        let mut under: BTreeMap<RecordId, (Vec<&Statement>, Vec<(RecordId, &RecordChange)>)> = BTreeMap::new();
+        let mut under: BTreeMap<RecordId, Under<'_>> = BTreeMap::new();
         let mut flaws = Vec::new();
         for ((seq, change), statement) in statements {
             let Some(id) = change.id() else { continue };
-            let (earlier, there) = under.entry(id.base()).or_default();
+            let Under { statements: earlier, records: there } = under.entry(id.base()).or_default();
             let here = |code, found: String, needed: &str| {
                 let file = folder_of(&id).join("statement.json");
                 Flaw::new(code, found, needed).file(file).record(Some(&change.record)).entry(seq)
@@ -529,6 +529,13 @@ fn judge(
             flaws.push(flaw);
         }
     }
+}
+
+/// What stands under a selection so far.
+#[derive(Default)]
+struct Under<'l> {
+    statements: Vec<&'l Statement>,
+    records: Vec<(RecordId, &'l RecordChange)>,
 }
 
 /// The files below a folder, by their path with forward slashes; false for what is no regular file.

@@ -58,6 +58,66 @@ fn numbers_dates_and_counts_as_they_are_meant() {
     }
 }
 
+/// What names a dossier, and who asks, is said.
+#[test]
+fn an_empty_text_where_one_is_needed() {
+    for (from, to, key) in [
+        ("number = \"S-1\"", "number = \"\"", "enquiry.number"),
+        ("title = ", "title = \" \" # ", "enquiry.title"),
+        ("prepared_by = ", "prepared_by = \"\" # ", "enquiry.prepared_by"),
+        ("name = ", "name = \"\" # ", "exposure[1].name"),
+    ] {
+        let told = told(&Story::of(SMALL).change("enquiries/s-1.toml", from, to));
+        assert!(told.contains("an empty text") && told.contains(key), "{to}: {told}");
+    }
+}
+
+/// A tape is no backing, and no medium.
+#[test]
+fn a_tape_where_a_material_is_needed() {
+    let row = row_of("tapes.csv", "S-1,");
+    let backing = row.split(',').find(|cell| cell.ends_with("-film")).unwrap().to_owned();
+    let story = Story::of(SMALL).rewrite("tapes.csv", |text| text.replacen(&format!(",{backing},"), ",S-2,", 1));
+    let said = told(&story);
+    assert!(said.contains("column backing") && said.contains("(reference-unknown)"), "{said}");
+    let pairs = Story::of(SMALL).rewrite("pairs.csv", |text| {
+        let row = text.lines().find(|line| line.contains(",on-medium,") || line.contains(",on-material,")).unwrap();
+        let cells: Vec<&str> = row.splitn(3, ',').collect();
+        format!("{text}{},S-1,{}\n", cells[0], cells[2])
+    });
+    let said = told(&pairs);
+    assert!(said.contains("column medium") && said.contains("(reference-unknown)"), "{said}");
+}
+
+/// What stands behind a quote that nobody closes is not swallowed.
+#[test]
+fn a_quote_that_does_not_close() {
+    let open = |row: &str| Story::of(SMALL).rewrite("facts.csv", |text| format!("{text}{row}\n"));
+    let line =
+        fs::read_to_string(format!("{}/{SMALL}/facts.csv", env!("CARGO_MANIFEST_DIR"))).unwrap().lines().count() + 1;
+    for row in ["x,\"y,z\nx,y,z", "x,\"y\" z,w", "x,y,\"cut"] {
+        let said = told(&open(row));
+        assert!(said.contains(&format!("facts.csv line {line}\n")) && said.contains("double quote"), "{row}: {said}");
+    }
+    // One within a cell, or closed about a whole one, stands.
+    let said = told(&open("x,3\" core,\"a \"\"b\"\" c\",w"));
+    assert!(said.contains("4 cells"), "{said}");
+}
+
+/// No rule, no caution and no source is no answer.
+#[test]
+fn files_that_hold_nothing() {
+    for file in ["criteria.toml", "cautions.toml", "sources.yml"] {
+        let said = told(&Story::of(SMALL).rewrite(file, |_| String::new()));
+        assert!(said.starts_with(file) && said.contains("needed  at least one"), "{file}: {said}");
+        let story = Story::of(SMALL);
+        fs::remove_file(story.data().join(file)).unwrap();
+        fs::create_dir(story.data().join(file)).unwrap();
+        let said = told(&story);
+        assert!(said.contains(file) && said.contains("(not-a-file)"), "{file}: {said}");
+    }
+}
+
 /// Which of two enquiries of one number is meant, nobody can say but who asks.
 #[test]
 fn two_enquiries_of_one_number() {

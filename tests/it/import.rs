@@ -429,6 +429,23 @@ fn five_thousand_rows() {
     assert!(told.out.contains("5000 rows: 0 added, 0 revised, 4900 unchanged, 100 refused; nothing was written"));
 }
 
+/// A decimal comma between commas moves all that stands behind it; a quote that stays open swallows it.
+#[test]
+fn a_line_that_is_not_as_long_as_the_head() {
+    let story = Story::of(SMALL);
+    let head = "Tape,Name,Backing,Adhesive,Tensile [N/cm],Elongation [%],Breakdown [kV]";
+    let one = "T-1,a,polyester film,crosslinked acrylic,78,120,4.5";
+    let comma = format!("{head}\n{one}\nT-2,b,polyester film,crosslinked acrylic,42,5,110,5.0\n");
+    fs::write(story.root().join("comma.csv"), comma).unwrap();
+    let (_, document) = import(&story, &["comma.csv", "--basis", "invented"]);
+    assert_eq!(counts(&document), [2, 1, 0, 0, 1]);
+    assert_eq!(document["diagnostics"][0]["code"], "row-ragged");
+    let open = format!("{head}\nT-3,\"open,polyester film,crosslinked acrylic,78,120,4.5\n{one}\n");
+    fs::write(story.root().join("open.csv"), open).unwrap();
+    let told = story.lapwise(&["import", "open.csv", "--basis", "invented"]);
+    assert!(told.code == 1 && told.err.contains("open.csv line 2") && told.err.contains("double quote"), "{told:?}");
+}
+
 /// An `.ods` sheet as small as the standard allows, with a hidden column and shares shown as per cent.
 fn open_document(path: &Path, rows: &str) {
     let mut zip = zip::ZipWriter::new(fs::File::create(path).unwrap());

@@ -158,7 +158,7 @@ impl Builder<'_> {
             .material(&cell.text)
             .map(Subject::Material)
             .or_else(|| self.out.tape(&cell.text).map(Subject::Tape));
-        if found.is_none() && !self.declared.contains(&cell.text) {
+        if found.is_none() && !self.declared.iter().any(|keys| keys.contains(&cell.text)) {
             let out = &self.out;
             let names = out.materials.iter().map(|m| m.id.as_str()).chain(out.tapes.iter().map(|t| t.id.as_str()));
             let fault = Fault::unknown_word(
@@ -175,7 +175,7 @@ impl Builder<'_> {
     pub(super) fn medium(&mut self, row: &Row) -> Option<usize> {
         let cell = row.needed("medium", self.faults)?;
         let found = self.out.material(&cell.text).filter(|m| is_medium(&self.out.materials[*m]));
-        if found.is_none() && (self.out.material(&cell.text).is_some() || !self.declared.contains(&cell.text)) {
+        if found.is_none() && (self.out.material(&cell.text).is_some() || !self.declared[0].contains(&cell.text)) {
             let media = self.out.materials.iter().filter(|m| is_medium(m)).map(|m| m.id.as_str());
             let fault = Fault::unknown_word(
                 Code::ReferenceUnknown,
@@ -192,7 +192,7 @@ impl Builder<'_> {
     pub(super) fn reference(&mut self, row: &Row, column: &'static str, kind: &str) -> Option<usize> {
         let cell = row.needed(column, self.faults)?;
         let found = self.out.material(&cell.text).filter(|m| self.out.materials[*m].kind == kind);
-        if found.is_none() && (self.out.material(&cell.text).is_some() || !self.declared.contains(&cell.text)) {
+        if found.is_none() && (self.out.material(&cell.text).is_some() || !self.declared[0].contains(&cell.text)) {
             let names = self.out.materials.iter().filter(|m| m.kind == kind).map(|m| m.id.as_str());
             let fault = Fault::unknown_word(
                 Code::ReferenceUnknown,

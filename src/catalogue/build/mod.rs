@@ -26,8 +26,13 @@ impl Catalogue {
     /// Every fault found in every file but the enquiries.
     pub fn build(folder: &Folder) -> Result<Catalogue, Faults> {
         let mut faults = Faults::default();
-        let catalogue =
-            Builder { folder, faults: &mut faults, out: Catalogue::default(), declared: declared(folder) }.run();
+        let catalogue = Builder {
+            folder,
+            faults: &mut faults,
+            out: Catalogue::default(),
+            declared: ["materials.csv", "tapes.csv"].map(|file| declared(folder, file)),
+        }
+        .run();
         faults.or(catalogue)
     }
 }
@@ -36,8 +41,9 @@ struct Builder<'a> {
     folder: &'a Folder,
     faults: &'a mut Faults,
     out: Catalogue,
-    /// Keys that stand in a file, in however faulty a row: what refers to them is not a further fault.
-    declared: HashSet<String>,
+    /// Keys of materials and of tapes that stand in a file, in however faulty a row: what refers to them is not a further
+    /// fault.
+    declared: [HashSet<String>; 2],
 }
 
 impl Builder<'_> {
@@ -48,6 +54,9 @@ impl Builder<'_> {
             return self.out;
         }
         self.out.sources = load::bibliography("sources.yml", self.folder.text("sources.yml"), self.faults);
+        if self.out.sources.is_empty() && self.faults.is_empty() {
+            self.holds_nothing("sources.yml", "work");
+        }
         self.materials();
         self.tapes();
         self.facts();
@@ -368,9 +377,9 @@ fn other_format(format: &str) -> Option<String> {
     }
 }
 
-/// The first cells of the lines of the files that declare keys.
-fn declared(folder: &Folder) -> HashSet<String> {
-    let lines = ["materials.csv", "tapes.csv"].into_iter().flat_map(|file| folder.text(file).lines().skip(1));
+/// The first cells of the lines of a file that declares keys.
+fn declared(folder: &Folder, file: &str) -> HashSet<String> {
+    let lines = folder.text(file).lines().skip(1);
     lines.filter_map(|line| line.split(',').next()).map(|key| key.trim().to_owned()).collect()
 }
 

@@ -3,6 +3,7 @@
 use std::collections::HashSet;
 
 use crate::catalogue::{Caution, Pointer, Region, criteria, words};
+use crate::evidence::Place;
 use crate::fault::{Code, Fault};
 use crate::load::{self, JURISDICTIONS, Keys};
 
@@ -10,8 +11,12 @@ use super::Builder;
 
 impl Builder<'_> {
     pub(super) fn criteria(&mut self) {
+        let before = self.faults.len();
         let keys = load::toml("criteria.toml", self.folder.text("criteria.toml"), self.faults);
         (self.out.criteria, self.out.preferences) = criteria::read(keys, self.faults);
+        if self.out.criteria.is_empty() && self.faults.len() == before {
+            self.holds_nothing("criteria.toml", "`[[criterion]]`");
+        }
         let families: HashSet<&str> = self.out.materials.iter().map(|m| m.family.as_str()).collect();
         let mut seen = HashSet::new();
         for criterion in &self.out.criteria {
@@ -48,7 +53,16 @@ impl Builder<'_> {
         }
     }
 
+    /// A file that must hold something and holds nothing: an answer by no rule, or without a warning, is none.
+    pub(super) fn holds_nothing(&mut self, file: &'static str, entry: &str) {
+        let needed = format!("at least one {entry}");
+        let fault =
+            Fault::new(Code::KeyMissing, "nothing", needed, "restore it, or copy it from a data folder that is whole");
+        self.faults.add(fault.at(Place::file(file)));
+    }
+
     pub(super) fn cautions(&mut self) {
+        let before = self.faults.len();
         let f = &mut *self.faults;
         let mut keys = load::toml("cautions.toml", self.folder.text("cautions.toml"), f);
         for mut k in keys.tables("caution", f) {
@@ -64,6 +78,9 @@ impl Builder<'_> {
             self.out.cautions.push(caution);
         }
         keys.finish(f);
+        if self.out.cautions.is_empty() && self.faults.len() == before {
+            self.holds_nothing("cautions.toml", "`[[caution]]`");
+        }
     }
 
     pub(super) fn regions(&mut self) {

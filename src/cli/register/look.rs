@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::super::{End, Here, Outcome, say, table};
 use super::{ended, index_of, open};
+use crate::fault::visible;
 use crate::part::Part;
 use crate::quantity::count;
 use crate::record::{Kind, RecordId, Statement};
@@ -254,8 +255,8 @@ fn told(line: &Line, overtaken: Option<&Mark>, statements: &[Statement], folders
     let mut lines = Vec::new();
     let Some(first) = statements.first() else { return lines };
     let s = &first.selection;
-    lines.push(format!("{}  {}", line.record, first.title));
-    lines.push(format!("  for       {}", first.customer));
+    lines.push(format!("{}  {}", line.record, visible(&first.title)));
+    lines.push(format!("  for       {}", visible(&first.customer)));
     lines.push(format!("  status    {}", stands(line)));
     if let Some(mark) = overtaken {
         lines.push(format!("  newer     {} by newer data: {}", mark.outcome, mark.by));
