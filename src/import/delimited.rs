@@ -2,7 +2,7 @@
 
 use crate::evidence::Place;
 use crate::fault::{Code, Fault};
-use crate::load::{Lines, stray_quote};
+use crate::load::{Lines, open_quote};
 
 use super::extent::CELLS;
 use super::sheet::{Cell, Sheet, Value};
@@ -24,13 +24,7 @@ pub(super) fn read(file: &str, bytes: &[u8]) -> Result<Sheet, Fault> {
     let lines = Lines::of_table(file, &text)?;
     let (told, body) = told_delimiter(&text);
     let delimiter = told.unwrap_or_else(|| delimiter(body));
-    if let Some(at) = stray_quote(body, delimiter) {
-        let fault = Fault::new(
-            Code::RowRagged,
-            "a double quote that does not close where its cell ends",
-            "quotes about a whole cell, and two of them for one in it",
-            "close it, or take it out: what stands behind it would be read as one cell",
-        );
+    if let Some((at, fault)) = open_quote(body, delimiter) {
         let line = lines.after_blank(&text, text.len() - body.len() + at);
         return Err(fault.at(Place::line(file, line)));
     }

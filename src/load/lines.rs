@@ -6,7 +6,7 @@ use crate::fault::{Code, Fault};
 /// The most bytes that a line of a table may have; a whole sheet has less than a thousandth.
 const LINE: usize = 1 << 20;
 
-/// Line numbers by byte offset: where each line ends, in a file of at most [`LARGEST`] bytes.
+/// Line numbers by byte offset: where each line ends, in a file of at most [`LARGEST`](super::LARGEST) bytes.
 pub struct Lines(Vec<u32>);
 
 impl Lines {

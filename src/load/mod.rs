@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 pub use form::Form;
 pub use keys::{Item, Keys, Node, form, toml};
 pub use lines::Lines;
-pub use table::{Cell, Row, heads, stray_quote, table};
+pub use table::{Cell, Row, heads, open_quote, table};
 
 use crate::evidence::Place;
 use crate::fault::{Code, Fault, Faults, nearest};

@@ -82,13 +82,7 @@ pub fn table(file: &str, text: &str, columns: &[&str], faults: &mut Faults) -> V
             return rows;
         }
     };
-    if let Some(at) = stray_quote(text, b',') {
-        let fault = Fault::new(
-            Code::RowRagged,
-            "a double quote that does not close where its cell ends",
-            "quotes about a whole cell, and two of them for one in it",
-            "close it, or take it out: what stands behind it would be read as one cell",
-        );
+    if let Some((at, fault)) = open_quote(text, b',') {
         faults.add(fault.at(Place::line(name, lines.after_blank(text, at))));
         return rows;
     }
@@ -145,9 +139,22 @@ pub fn table(file: &str, text: &str, columns: &[&str], faults: &mut Faults) -> V
     rows
 }
 
-/// Where a cell begins with a double quote that does not close before a delimiter or the end of the line: the byte.
+/// A cell that begins with a double quote which does not close where the cell ends: at which byte, and the fault.
 #[must_use]
-pub fn stray_quote(text: &str, delimiter: u8) -> Option<usize> {
+pub fn open_quote(text: &str, delimiter: u8) -> Option<(usize, Fault)> {
+    let fault = |at| {
+        let fault = Fault::new(
+            Code::RowRagged,
+            "a double quote that does not close where its cell ends",
+            "quotes about a whole cell, and two of them for one in it",
+            "close it, or take it out: what stands behind it would be read as one cell",
+        );
+        (at, fault)
+    };
+    stray_quote(text, delimiter).map(fault)
+}
+
+fn stray_quote(text: &str, delimiter: u8) -> Option<usize> {
     let ends = |byte: Option<&u8>| byte.is_none_or(|byte| *byte == delimiter || matches!(byte, b'\n' | b'\r'));
     let bytes = text.as_bytes();
     let (mut at, mut opened, mut is_start) = (0, None, true);

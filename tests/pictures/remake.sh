@@ -7,7 +7,7 @@ work=$(mktemp -d)
 trap 'rm -r "$work"' EXIT
 
 "$lapwise" dossier Q-101 -o "$work" >/dev/null
-pdftoppm -r 64 -png -f 1 -l 1 -singlefile "$work/Q-101_draft.pdf" tests/pictures/dossier
+pdftoppm -r 63 -png -f 1 -l 1 -singlefile "$work/Q-101_draft.pdf" tests/pictures/dossier
 "$lapwise" matrix Q-101 --format html -o "$work/findings.html"
 chromium --headless --no-sandbox --disable-gpu --hide-scrollbars --user-data-dir="$work/browser" \
     --window-size=1040,600 --screenshot="$work/findings.png" "file://$work/findings.html" 2>/dev/null
