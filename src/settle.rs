@@ -6,7 +6,7 @@ use crate::catalogue::{Catalogue, Settlement};
 use crate::enquiry::Enquiry;
 use crate::expand::settlement;
 use crate::judge::{Finding, Verdict};
-use crate::measure;
+use crate::measure::{self, Demand};
 use crate::quantity::{TEMPERATURE, TIME, Temperature, in_unit, tidy};
 
 /// A test to run before release.
@@ -132,18 +132,26 @@ fn stands_for(name: &str, catalogue: &Catalogue, enquiry: &Enquiry, finding: &Fi
 
 /// What the number of a finding is held against, in its unit.
 fn demand(catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> Option<String> {
-    let demand = measure::find(&catalogue.criteria[finding.criterion].measure)?.demand.as_ref()?;
-    let si = (demand.value)(enquiry).ok()?;
-    Some(format!("{} {}", tidy(in_unit(si, demand.unit), 3), demand.unit))
+    held_against(catalogue, enquiry, finding, |_| Some(1.0))
 }
 
 /// So many times what the number of a finding is held against, in its unit, as a test measures it.
 #[must_use]
 pub fn times(number: f64, catalogue: &Catalogue, enquiry: &Enquiry, finding: &Finding) -> Option<String> {
+    held_against(catalogue, enquiry, finding, |demand| match &demand.last {
+        Some(last) => (last.read)(catalogue, enquiry).ok().map(|[with, ..]| with * number),
+        None => Some(number),
+    })
+}
+
+fn held_against(
+    catalogue: &Catalogue,
+    enquiry: &Enquiry,
+    finding: &Finding,
+    times: impl Fn(&Demand) -> Option<f64>,
+) -> Option<String> {
     let demand = measure::find(&catalogue.criteria[finding.criterion].measure)?.demand.as_ref()?;
-    let with =
-        demand.last.as_ref().map_or(Ok(1.0), |last| (last.read)(catalogue, enquiry).map(|[with, ..]| with)).ok()?;
-    let si = (demand.value)(enquiry).ok()? * with * number;
+    let si = (demand.value)(enquiry).ok()? * times(demand)?;
     Some(format!("{} {}", tidy(in_unit(si, demand.unit), 3), demand.unit))
 }
 

@@ -135,6 +135,8 @@ pub struct Log {
     pub(super) tree: Tree,
     /// The sha256 of each entry.
     digests: Vec<String>,
+    /// Where the entries about keys stand, which are few.
+    keyed: Vec<usize>,
 }
 
 impl Log {
@@ -211,6 +213,9 @@ impl Log {
         let digest = sha256(text);
         self.tree.add(text);
         self.last.clone_from(&digest);
+        if entry.key.is_some() {
+            self.keyed.push(self.entries.len());
+        }
         self.entries.push(entry);
         self.digests.push(digest);
     }
@@ -233,12 +238,16 @@ impl Log {
         self.records().filter_map(move |(.., change)| change.id().filter(|id| id.base() == base).map(|id| (id, change)))
     }
 
+    /// The entries about keys, in order.
+    pub(super) fn key_changes(&self) -> impl Iterator<Item = (&Entry, &KeyChange)> {
+        self.keyed.iter().filter_map(|at| self.entries[*at].key.as_ref().map(|change| (&self.entries[*at], change)))
+    }
+
     /// The keys in force before entry `seq`, by signer.
     #[must_use]
     pub fn keys_before(&self, seq: u64) -> Vec<&KeyChange> {
         let mut keys: Vec<&KeyChange> = Vec::new();
-        for entry in self.entries.iter().take_while(|entry| entry.seq < seq) {
-            let Some(change) = &entry.key else { continue };
+        for (entry, change) in self.key_changes().take_while(|(entry, _)| entry.seq < seq) {
             match entry.event {
                 Event::KeyAdded => keys.push(change),
                 _ => keys.retain(|key| key.fingerprint != change.fingerprint || key.signer != change.signer),

@@ -35,10 +35,10 @@ impl Act<'_> {
         }
         let signed = |meaning| earlier.iter().filter(move |statement| statement.meaning == Some(meaning));
         // Who holds the same key is the same person, whatever the name.
-        let is_theirs = |statement: &&&Statement| {
+        let is_theirs = |statement: &&Statement| {
             statement.signer.as_ref().is_some_and(|by| by.id == key.signer || by.fingerprint == key.fingerprint)
         };
-        if signed(meaning).any(|statement| is_theirs(&statement)) {
+        if signed(meaning).any(is_theirs) {
             return Err(Fault::new(
                 Code::SignedAlready,
                 format!("`{}` has signed as {}", key.signer, meaning.text()),
@@ -55,7 +55,7 @@ impl Act<'_> {
             let refused = |found: String, remedy: &str| {
                 Err(Fault::new(Code::SeparationRefused, found, "two persons: this register keeps them apart", remedy))
             };
-            if signed(other).any(|statement| is_theirs(&statement)) {
+            if signed(other).any(is_theirs) {
                 return refused(format!("`{}` as author and approver", key.signer), "let someone else approve");
             }
             if meaning == Meaning::Approved && signed(other).next().is_none() {

@@ -68,15 +68,13 @@ impl Register {
             records.par_iter().map(|(seq, entry, change)| self.record(&log, &known, *seq, entry, change)).collect();
         let signatures = records.iter().map(|(.., change)| change.signatures.len()).sum();
         let mut statements = Vec::new();
-        let mut read = Vec::new();
-        for ((found, statement), (seq, _, change)) in checked.into_iter().zip(&records) {
+        for ((found, statement), (.., change)) in checked.into_iter().zip(&records) {
             flaws.extend(found);
-            read.extend(statement.is_some().then_some((*seq, *change)));
             statements.extend(statement.map(|statement| (change.record.as_str(), statement)));
         }
         // Each by itself may be whole, and still stand where it must not. What cannot be read has been told.
-        if read.len() == records.len() {
-            flaws.extend(self.rules(&log, read.into_iter().zip(statements.iter().map(|(_, statement)| statement))));
+        if statements.len() == records.len() {
+            flaws.extend(self.rules(&log, records.iter().zip(statements.iter().map(|(_, statement)| statement))));
         }
         // Where a statement cannot be read, what it alone names would be listed as nobody's.
         let mut unfinished = self.shared(scope, &statements, &mut flaws);
@@ -117,19 +115,19 @@ impl Register {
     fn rules<'s>(
         &self,
         log: &Log,
-        statements: impl Iterator<Item = ((u64, &'s RecordChange), &'s Statement)>,
+        statements: impl Iterator<Item = (&'s (u64, &'s Entry, &'s RecordChange), &'s Statement)>,
     ) -> Vec<Flaw> {
         let mut under: BTreeMap<RecordId, Under<'_>> = BTreeMap::new();
         let mut flaws = Vec::new();
-        for ((seq, change), statement) in statements {
+        for ((seq, _, change), statement) in statements {
             let Some(id) = change.id() else { continue };
             let Under { statements: earlier, records: there } = under.entry(id.base()).or_default();
             let here = |code, found: String, needed: &str| {
                 let file = folder_of(&id).join("statement.json");
-                Flaw::new(code, found, needed).file(file).record(Some(&change.record)).entry(seq)
+                Flaw::new(code, found, needed).file(file).record(Some(&change.record)).entry(*seq)
             };
             let one_person = self.deed.one_person_may_author_and_approve;
-            if let Err(fault) = standing(statement, &log.keys_before(seq), earlier, one_person) {
+            if let Err(fault) = standing(statement, &log.keys_before(*seq), earlier, one_person) {
                 flaws.push(here(fault.code, fault.found, &fault.needed));
             }
             if statement.before != named_before(there.iter().cloned()) {
@@ -511,7 +509,7 @@ fn judge(
     };
     let in_force = log.keys_before(seq);
     let ever: Vec<&KeyChange> =
-        log.entries.iter().filter(|e| e.event == Event::KeyAdded).filter_map(|e| e.key.as_ref()).collect();
+        log.key_changes().filter(|(entry, _)| entry.event == Event::KeyAdded).map(|(_, change)| change).collect();
     if signatures.is_empty() {
         flaws.push(here(
             Code::SignedFileMissing,

@@ -145,11 +145,11 @@ pub fn estimate(
         let at = Percentiles { x05: at(-Z95), x50: at(0.0), x95: at(Z95) }.map(|y| y);
         return Estimate { at, points: FINE };
     }
-    let mut results = Vec::with_capacity(FINE);
-    let keys = |results: &[f64]| results.iter().map(|x| key(*x)).collect::<Vec<i64>>();
-    let more = |results: &mut Vec<f64>, part| results.extend(draws(inputs, part, &mut model));
-    let points = grow(&mut results, (points, asked), more, |results| apart(&mut keys(results)));
-    Estimate { at: percentiles(&mut keys(&results), asked), points }
+    // In which order they stand is of no matter from here on.
+    let mut keys: Vec<i64> = Vec::with_capacity(FINE);
+    let more = |keys: &mut Vec<i64>, part| keys.extend(draws(inputs, part, &mut model).into_iter().map(key));
+    let points = grow(&mut keys, (points, asked), more, |keys| apart(keys));
+    Estimate { at: percentiles(&mut keys, asked), points }
 }
 
 /// The percentiles of a product of columns.
@@ -183,7 +183,7 @@ pub fn products(factors: &[Input], (by, leans): (&Input, &[f64]), (points, asked
 
 /// The percentiles of products, over as many points as they need.
 fn settled(mut products: Products<'_>, (points, asked): (usize, Asked)) -> Vec<Estimate> {
-    let points = grow(&mut products, (points, asked), Products::extend, Products::apart);
+    let points = grow(&mut products, (points, asked), Products::extend, |products| products.apart());
     let places = products.places(asked);
     products.leans().iter().map(|lean| Estimate { at: places.leaning(*lean), points }).collect()
 }
@@ -193,19 +193,13 @@ fn grow<R>(
     result: &mut R,
     (points, asked): (usize, Asked),
     mut more: impl FnMut(&mut R, usize),
-    apart: impl Fn(&R) -> f64,
+    apart: impl FnOnce(&mut R) -> f64,
 ) -> usize {
-    let mut wanted = points;
-    for (number, part) in PARTS.iter().enumerate() {
-        more(result, number);
-        if number == 0 && asked != Asked::Sides {
-            wanted = points.max(points_for(apart(result)));
-        }
-        if wanted <= part.end {
-            return part.end;
-        }
-    }
-    FINE
+    more(result, 0);
+    let wanted = if asked == Asked::Sides { points } else { points.max(points_for(apart(result))) };
+    let last = PARTS.iter().position(|part| wanted <= part.end).unwrap_or(PARTS.len() - 1);
+    (1..=last).for_each(|part| more(result, part));
+    PARTS[last].end
 }
 
 /// How many points a result needs to stand within about 0.06 in ln, by how far apart, in ln, the first of them lie about

@@ -97,7 +97,7 @@ pub(super) fn needed(case: &Case<'_>) -> Needed {
             return Needed { lines: Vec::new(), basis: l.say("needed.missing", &[("what", &l.list(&names))]) };
         }
     };
-    let unstated = || l.text("needed.unstated").to_owned();
+    let unstated = || l.text("properties.unstated").to_owned();
     let said = l.say(
         "needed.basis",
         &[
